@@ -1,0 +1,56 @@
+"""rheokit: from the rheometer exports of one batch of thixotropic writing ink to a defensible recommendation.
+
+``import rheokit as rk`` offers the names below; each is loaded when it is first used, so that importing costs next to nothing.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+__version__ = "0.1.0"
+
+_HOME = {
+    "Batch": "rheokit.base.run",
+    "ComparisonError": "rheokit.base.errors",
+    "Condition": "rheokit.base.estimate",
+    "DeclarationError": "rheokit.base.errors",
+    "Estimate": "rheokit.base.estimate",
+    "Finding": "rheokit.base.finding",
+    "FitError": "rheokit.base.errors",
+    "FlowCurve": "rheokit.base.curve",
+    "Interval": "rheokit.base.estimate",
+    "Law": "rheokit.law",
+    "Leg": "rheokit.base.curve",
+    "MissingFileError": "rheokit.base.errors",
+    "OutputError": "rheokit.base.errors",
+    "Parameter": "rheokit.law",
+    "QUANTITIES": "rheokit.base.quantities",
+    "ReadError": "rheokit.base.errors",
+    "RheokitError": "rheokit.base.errors",
+    "Run": "rheokit.base.run",
+    "Source": "rheokit.base.estimate",
+    "SpecificationError": "rheokit.base.errors",
+    "Step": "rheokit.base.run",
+    "StepError": "rheokit.base.errors",
+    "UnitError": "rheokit.base.errors",
+}
+"""Where each public name lives."""
+
+__all__ = ["__version__", *_HOME]  # noqa: PLE0604 - every name is a string
+
+if TYPE_CHECKING:
+    from rheokit.base.curve import FlowCurve as FlowCurve
+    from rheokit.base.curve import Leg as Leg
+
+
+def __getattr__(name: str) -> object:
+    if name not in _HOME:
+        raise AttributeError(f"module 'rheokit' has no attribute {name!r}")
+    found = getattr(import_module(_HOME[name]), name)
+    globals()[name] = found
+    return found
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

@@ -1,0 +1,1 @@
+"""The ground floor: errors, quantities and units, tables, and the types that everything passes."""

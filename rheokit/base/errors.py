@@ -1,0 +1,113 @@
+"""Exceptions: each means "there is no answer" and says what is wrong, where, and what would do.
+
+::
+
+    RheokitError
+    ├── ReadError (ValueError)                an export, folder or side file that cannot be read
+    │   └── MissingFileError (FileNotFoundError)
+    ├── UnitError (ValueError)                a unit that is missing, unknown or of another quantity
+    ├── SpecificationError (ValueError)       a specification that does not stand up
+    ├── StepError (LookupError)               no such step, or more than one
+    ├── FitError (ValueError)                 data or a request that no fit can answer
+    ├── DeclarationError (TypeError)          a Law that disagrees with its own functions
+    ├── ComparisonError (ValueError)          two things that must not be compared
+    └── OutputError (OSError)                 a result that may not be written there
+
+A limit that is not met is an answer, not an exception.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+
+__all__ = [
+    "ComparisonError",
+    "DeclarationError",
+    "FitError",
+    "MissingFileError",
+    "OutputError",
+    "ReadError",
+    "RheokitError",
+    "SpecificationError",
+    "StepError",
+    "UnitError",
+    "printable",
+]
+
+
+def printable(text: object, longest: int = 200) -> str:
+    """Return text from a file as one line that no terminal acts on.
+
+    Control, format and surrogate characters become visible escapes and long text is cut with an ellipsis.
+    """
+    shown = "".join(
+        character if unicodedata.category(character) not in {"Cc", "Cf", "Cs", "Zl", "Zp"} else _escape(character)
+        for character in str(text)
+    )
+    return shown if len(shown) <= longest else shown[: longest - 1] + "…"
+
+
+def _escape(character: str) -> str:
+    return character.encode("unicode_escape").decode("ascii")
+
+
+class RheokitError(Exception):
+    """Base of every error of this library; its message is one line."""
+
+
+class ReadError(RheokitError, ValueError):
+    """A file that cannot be read: `path`, `place` (line, column or key), `seen` and `remedy` are attributes."""
+
+    def __init__(self, path: object, seen: str, *, place: str = "", remedy: str = "") -> None:
+        self.path = str(path)
+        self.place = place
+        self.seen = seen
+        self.remedy = remedy
+        where = printable(path) + (f", {printable(place)}" if place else "")
+        super().__init__(f"{where}: {printable(seen, 400)}" + (f"; {printable(remedy, 400)}" if remedy else ""))
+
+
+class MissingFileError(ReadError, FileNotFoundError):
+    """A file or folder that is not there."""
+
+    def __str__(self) -> str:
+        return str(self.args[0])
+
+
+class UnitError(RheokitError, ValueError):
+    """A unit that is missing, unknown, or belongs to another quantity."""
+
+
+class SpecificationError(RheokitError, ValueError):
+    """A specification that does not stand up: `path`, `key` and `line` are attributes."""
+
+    def __init__(self, path: object, seen: str, *, key: str = "", line: int | None = None, remedy: str = "") -> None:
+        self.path = str(path)
+        self.key = key
+        self.line = line
+        self.remedy = remedy
+        where = printable(path) + (f", line {line}" if line is not None else "") + (f", {printable(key)}" if key else "")
+        super().__init__(f"{where}: {printable(seen, 400)}" + (f"; {printable(remedy, 400)}" if remedy else ""))
+
+
+class StepError(RheokitError, LookupError):
+    """A step that is not in the run, or a kind that matches more than one."""
+
+
+class FitError(RheokitError, ValueError):
+    """Data or a request that no fit can answer."""
+
+
+class DeclarationError(RheokitError, TypeError):
+    """A Law or Parameter that disagrees with its own functions."""
+
+
+class ComparisonError(RheokitError, ValueError):
+    """Two things that must not be compared: other units, conditions or methods."""
+
+
+class OutputError(RheokitError, OSError):
+    """A result that may not or cannot be written where it was asked for."""
+
+    def __str__(self) -> str:
+        return str(self.args[0])

@@ -1,0 +1,111 @@
+"""How a result shows itself: one Table, from which text, HTML and the reports are made, digits by the error, and axes.
+
+Rounding rule: the standard error is given with two significant digits and the value to the same place (JCGM 100:2008, 7.2.6).
+"""
+
+from __future__ import annotations
+
+import html
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import ROUND_HALF_EVEN, Decimal
+from typing import TYPE_CHECKING, Any
+
+from rheokit.base.errors import printable
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from matplotlib.axes import Axes
+    from numpy.typing import NDArray
+
+__all__ = ["Table", "data_frame", "number", "resolve_axes", "value_and_error"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Table:
+    """Rows of text under a heading; everything that a result prints comes from one of these."""
+
+    title: str
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    notes: tuple[str, ...] = ()
+    right: tuple[str, ...] = ()
+    """Names of the columns that are set to the right (numbers)."""
+
+    def __post_init__(self) -> None:
+        for row in self.rows:
+            if len(row) != len(self.columns):
+                raise ValueError(f"table {self.title!r}: a row of {len(row)} cells under {len(self.columns)} columns")
+
+    def __str__(self) -> str:
+        cells = [self.columns, *(tuple(printable(cell) for cell in row) for row in self.rows)]
+        widths = [max(len(row[column]) for row in cells) for column in range(len(self.columns))]
+        lines = [printable(self.title)] if self.title else []
+        for index, row in enumerate(cells):
+            lines.append("  ".join(self._align(column, row[column], widths[column]) for column in range(len(row))).rstrip())
+            if index == 0:
+                lines.append("  ".join("─" * width for width in widths))
+        return "\n".join([*lines, *(printable(note, 400) for note in self.notes)])
+
+    def _align(self, column: int, cell: str, width: int) -> str:
+        return cell.rjust(width) if self.columns[column] in self.right else cell.ljust(width)
+
+    def _repr_html_(self) -> str:
+        head = "".join(f"<th>{html.escape(name)}</th>" for name in self.columns)
+        body = "".join("<tr>" + "".join(self._cell(*pair) for pair in zip(self.columns, row, strict=True)) + "</tr>" for row in self.rows)
+        notes = "".join(f"<p>{html.escape(printable(note, 400))}</p>" for note in self.notes)
+        title = f"<caption>{html.escape(printable(self.title))}</caption>" if self.title else ""
+        return f"<table>{title}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>{notes}"
+
+    def _cell(self, column: str, text: str) -> str:
+        style = ' style="text-align:right"' if column in self.right else ' style="text-align:left"'
+        return f"<td{style}>{html.escape(printable(text, 400))}</td>"
+
+
+def number(value: float, digits: int = 4) -> str:
+    """Return a number with so many significant digits, without a computer's exponent where a person would not write one."""
+    if not math.isfinite(value):
+        return {math.inf: "∞", -math.inf: "−∞"}.get(value, "no number")
+    if value == 0.0:
+        return "0"
+    power = math.floor(math.log10(abs(value)))
+    if -4 <= power <= 6:
+        return f"{Decimal(f'{value:.{digits - 1}e}'):f}"
+    return f"{value:.{digits - 1}e}"
+
+
+def value_and_error(value: float, error: float | None) -> tuple[str, str]:
+    """Return value and standard error as text: the error with two significant digits, the value to the same place."""
+    if error is None or not math.isfinite(error) or error <= 0.0 or not math.isfinite(value):
+        return number(value), "" if error is None else number(error, 2)
+    # The error is rounded first, so that 0.0996 becomes 0.10 and the value follows the new place.
+    rounded = Decimal(f"{error:.1e}")
+    place = rounded.adjusted() - 1
+    if place > 4 or place < -8:
+        return number(value, max(2, min(12, _power(value) - place + 1))), f"{error:.1e}"
+    step = Decimal(1).scaleb(place)
+    whole = Decimal(repr(float(value))).quantize(step if place < 0 else Decimal(1), rounding=ROUND_HALF_EVEN)
+    if place > 0:
+        whole = (Decimal(repr(float(value))) / step).quantize(Decimal(1), rounding=ROUND_HALF_EVEN) * step
+    return f"{whole:f}", f"{rounded:f}"
+
+
+def _power(value: float) -> int:
+    return math.floor(math.log10(abs(value))) if value else 0
+
+
+def data_frame(columns: Mapping[str, Sequence[object] | NDArray[Any]]) -> pd.DataFrame:
+    """Return columns as a pandas DataFrame; the one place where pandas is imported."""
+    import pandas as pd  # noqa: PLC0415 - heavy, and only asked for in a notebook
+
+    return pd.DataFrame(dict(columns))
+
+
+def resolve_axes(axes: Axes | None) -> Axes:
+    """Return the axes given, or those of a new figure; the one place where pyplot is imported."""
+    if axes is not None:
+        return axes
+    import matplotlib.pyplot as plt  # noqa: PLC0415 - heavy, and only asked for when drawing
+
+    return plt.subplots(layout="constrained")[1]
