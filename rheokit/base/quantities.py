@@ -68,8 +68,8 @@ _LIST = (
     _quantity("cone_angle", "α", r"\alpha", "rad", "between cone and plate", "°"),
     _quantity("length", "L", "L", "m", "of a tube, slot or cylinder", "mm"),
     # flow laws
-    _quantity("yield_stress", "τ_y", r"\tau_y", "Pa", "stress below which the fluid does not flow; depends on the method, which is always named"),
-    _quantity("consistency", "K", "K", "Pa·s^n", "stress above the yield stress at 1 1/s; never compared at different flow index (its unit differs)"),
+    _quantity("yield_stress", "τ_y", r"\tau_y", "Pa", "stress below which it does not flow; depends on the method, which is always named"),
+    _quantity("consistency", "K", "K", "Pa·s^n", "stress above yield at 1 1/s; never compared at different flow index (its unit differs)"),
     _quantity("flow_index", "n", "n", "1", "exponent of the shear rate: 1 is Newtonian or Bingham, below 1 thins"),
     _quantity("plastic_viscosity", "μ_p", r"\mu_p", "Pa·s", "slope of the stress above the Bingham yield stress"),
     _quantity("casson_yield_stress", "τ_C", r"\tau_C", "Pa", "yield stress of the Casson law"),
