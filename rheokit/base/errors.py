@@ -8,6 +8,7 @@
     ├── UnitError (ValueError)                a unit that is missing, unknown or of another quantity
     ├── SpecificationError (ValueError)       a specification that does not stand up
     ├── StepError (LookupError)               no such step, or more than one
+    ├── RangeError (ValueError)               a value asked for outside what was measured
     ├── FitError (ValueError)                 data or a request that no fit can answer
     ├── DeclarationError (TypeError)          a Law that disagrees with its own functions
     ├── ComparisonError (ValueError)          two things that must not be compared
@@ -26,6 +27,7 @@ __all__ = [
     "FitError",
     "MissingFileError",
     "OutputError",
+    "RangeError",
     "ReadError",
     "RheokitError",
     "SpecificationError",
@@ -53,6 +55,18 @@ def _escape(character: str) -> str:
 
 class RheokitError(Exception):
     """Base of every error of this library; its message is one line."""
+
+    def __reduce__(self) -> tuple[object, ...]:
+        # The default calls the class with the message alone, which the children that take a path refuse.
+        return _rebuilt, (type(self), self.args, vars(self))
+
+
+def _rebuilt(kind: type[RheokitError], arguments: tuple[object, ...], attributes: dict[str, object]) -> RheokitError:
+    """Return an error that came from another process."""
+    error = kind.__new__(kind)
+    error.args = arguments
+    vars(error).update(attributes)
+    return error
 
 
 class ReadError(RheokitError, ValueError):
@@ -92,6 +106,10 @@ class SpecificationError(RheokitError, ValueError):
 
 class StepError(RheokitError, LookupError):
     """A step that is not in the run, or a kind that matches more than one."""
+
+
+class RangeError(RheokitError, ValueError):
+    """A value asked for outside what was measured."""
 
 
 class FitError(RheokitError, ValueError):
