@@ -14,8 +14,10 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from types import MappingProxyType
 from typing import NamedTuple, TypeVar
 
 import numpy as np
@@ -23,8 +25,7 @@ from numpy.typing import NDArray
 
 from rheokit.base.errors import UnitError, printable
 
-__all__ = ["DIMENSIONLESS", "Dimension", "Unit", "parse_unit"]
-
+__all__ = ["DIMENSIONLESS", "OTHER_SPELLINGS", "PREFIXES", "Dimension", "Unit", "parse_unit"]
 
 Number = TypeVar("Number", float, NDArray[np.float64])
 
@@ -84,13 +85,15 @@ class Unit:
 
 _PASCAL = _dimension(mass=1, length=-1, time=-2)
 _NEWTON = _dimension(mass=1, length=1, time=-2)
+_METRE = _dimension(length=1)
 _JOULE = _dimension(mass=1, length=2, time=-2)
+_KELVIN = _dimension(temperature=1)
 _G = Fraction("9.80665")
 _DECIMAL = {"G": 9, "M": 6, "k": 3, "h": 2, "d": -1, "c": -2, "m": -3, "μ": -6, "u": -6, "n": -9}
 
 # symbol: (dimension, factor, power of π, offset, prefixes that the trade puts before it)
 _ATOMS: dict[str, tuple[Dimension, Fraction, int, Fraction, str]] = {
-    "Pa": (_PASCAL, Fraction(1), 0, Fraction(0), "GMkhmμu"),
+    "Pa": (_PASCAL, Fraction(1), 0, Fraction(0), "GMkhdmμu"),
     "bar": (_PASCAL, Fraction(100_000), 0, Fraction(0), "mμu"),
     "psi": (_PASCAL, Fraction("0.45359237") * _G / Fraction("0.0254") ** 2, 0, Fraction(0), ""),
     "P": (_dimension(mass=1, length=-1, time=-1), Fraction(1, 10), 0, Fraction(0), "cm"),
@@ -120,7 +123,7 @@ _ATOMS: dict[str, tuple[Dimension, Fraction, int, Fraction, str]] = {
     "%": (DIMENSIONLESS, Fraction(1, 100), 0, Fraction(0), ""),
     "1": (DIMENSIONLESS, Fraction(1), 0, Fraction(0), ""),
 }
-_OTHER_SPELLINGS = {
+OTHER_SPELLINGS: Mapping[str, str] = MappingProxyType({
     "sec": "s", "secs": "s", "second": "s", "seconds": "s", "Sek": "s", "Sekunden": "s",
     "mins": "min", "minute": "min", "minutes": "min", "Min": "min", "hr": "h", "hour": "h", "hours": "h", "day": "d", "days": "d",
     "years": "year", "a": "year", "RPM": "rpm", "Rpm": "rpm", "U": "rev", "r": "rev", "Umdr": "rev",
@@ -129,7 +132,11 @@ _OTHER_SPELLINGS = {
     "l": "L", "ml": "mL", "cc": "cm3", "gr": "g",
     "pct": "%", "percent": "%", "Prozent": "%", "-": "1", "–": "1", "—": "1", "dimensionless": "1",
     "lbf/in2": "psi",
-}  # fmt: skip
+})  # fmt: skip
+"""Spelling to symbol."""
+
+PREFIXES: Mapping[str, str] = MappingProxyType({symbol: entry[-1] for symbol, entry in _ATOMS.items()})
+"""Symbol of each unit to the decimal prefixes taken before it."""
 
 
 def _all_atoms() -> dict[str, Unit]:
@@ -146,11 +153,14 @@ def _all_atoms() -> dict[str, Unit]:
 
 _UNITS = _all_atoms()
 _PRODUCT = re.compile(r"[·⋅∙•×*.\s]+")
-_POWER = re.compile(r"^(?P<atom>.*?[^\d^+\-])(?:\^|\*\*)?\(?(?P<power>[+-]?\d+)?\)?$")
+_POWER = re.compile(r"^(?P<atom>.*?[^\d^+\-])(?:\^|\*\*)?\(?(?P<power>[+-]?\d{1,2})?\)?$")
+# Text comes from files of any origin: longer or larger than any unit of the trade is not looked into.
+_LONGEST = 60
+_LARGEST = 10**100
 
 
 def _tidy(text: str) -> str:
-    """Fold the ways of writing one sign into one: micro signs, superscripts, minus signs, brackets around the whole."""
+    """Fold the ways of writing one sign into one: micro signs, superscripts, minus signs, degree signs."""
     # Superscript digits and the two micro signs fold under NFKC; the superscript minus folds to U+2212.
     tidy = unicodedata.normalize("NFKC", text).strip().replace("\N{MINUS SIGN}", "-").replace("**", "^")
     for spelling, plain in (("deg. ", "deg"), ("deg C", "degC"), ("deg F", "degF"), ("° C", "°C"), ("° F", "°F")):
@@ -159,8 +169,11 @@ def _tidy(text: str) -> str:
 
 
 def _atom(name: str) -> tuple[tuple[Unit, int], ...] | None:
-    """Find one name, or two names written together without a sign between them (`Nm`, `mPas`), when only one reading exists."""
-    name = _OTHER_SPELLINGS.get(name, name)
+    """Find one name, or two written together without a sign between them (`mPas`, `Nm`).
+
+    Only stress·time and force·length are written so, and only where one reading exists.
+    """
+    name = OTHER_SPELLINGS.get(name, name)
     if name in _UNITS:
         return ((_UNITS[name], 1),)
     if name in {"10", "100", "1000"}:  # as in mg/100 m
@@ -170,9 +183,15 @@ def _atom(name: str) -> tuple[tuple[Unit, int], ...] | None:
     pairs = [
         (_UNITS[name[:cut]], _UNITS[name[cut:]])
         for cut in range(1, len(name))
-        if name[:cut] in _UNITS and name[cut:] in _UNITS and name[:cut] not in {"1", "%"}
+        if name[:cut] in _UNITS and name[cut:] in _UNITS and _may_touch(name[:cut], name[cut:])
     ]
     return ((pairs[0][0], 1), (pairs[0][1], 1)) if len(pairs) == 1 else None
+
+
+def _may_touch(first: str, second: str) -> bool:
+    if _UNITS[first].dimension == _PASCAL:
+        return second == "s"
+    return _UNITS[first].dimension == _NEWTON and _UNITS[second].dimension == _METRE
 
 
 def _factors(part: str, text: str) -> list[tuple[Unit, int]]:
@@ -199,17 +218,20 @@ def parse_unit(text: str) -> Unit:
     """Return the unit that a text names.
 
     Both micro signs, superscripts, `^` and `**`, `·` `*` `.` or a space between factors, one `/` or several, and the usual other
-    spellings (`sec`, `RPM`, `degC`, `cps`) are understood. Nothing is guessed: capital and small letters differ (`mPa`, `MPa`).
+    spellings (`sec`, `RPM`, `degC`, `cps`) are understood. All factors after a `/`, up to the next one, stand below it
+    (`mg/100 m`, `J/mol·K`). Nothing is guessed: capital and small letters differ (`mPa`, `MPa`).
 
     Raises
     ------
     UnitError
-        When the text is empty or a part of it is not known.
+        When the text is empty or a part of it is not known, or °C or °F stands in a product that is a temperature again.
     """
     tidy = _tidy(text)
     if not tidy:
         raise UnitError("no unit is given; write one, for example 'Pa' or '1/s' ('1' for a plain number)")
-    tidy = _OTHER_SPELLINGS.get(tidy, tidy)
+    if len(tidy) > _LONGEST:
+        raise UnitError(f"unknown unit {printable(text, _LONGEST)!r}")
+    tidy = OTHER_SPELLINGS.get(tidy, tidy)
     if tidy in _UNITS:
         return _UNITS[tidy]
     numerator, *denominators = re.sub(r"(?<=/)\(([^()]*)\)", r"\1", tidy).split("/")
@@ -221,13 +243,21 @@ def parse_unit(text: str) -> Unit:
         signed += [(unit, -power) for unit, power in factors]
     if not signed:
         raise UnitError(f"unknown unit {printable(text)!r}")
-    return _product(tidy, signed)
+    unit = _product(tidy, signed)
+    if max(unit.factor.numerator, unit.factor.denominator) > _LARGEST:
+        raise UnitError(f"unknown unit {printable(text)!r}: its factor is beyond any use")
+    return unit
 
 
 def _product(symbol: str, signed: list[tuple[Unit, int]]) -> Unit:
+    if len(signed) == 1 and signed[0][1] == 1:
+        return replace(signed[0][0], symbol=symbol)
     dimension, factor, pi_power = DIMENSIONLESS, Fraction(1), Fraction(0)
     for unit, power in signed:
         dimension = dimension.times(unit.dimension, Fraction(power))
         factor *= unit.factor**power
         pi_power += unit.pi_power * power
+    if dimension == _KELVIN and any(unit.offset for unit, _ in signed):
+        # 23 °C is 296.15 K, a difference of 23 °C is 23 K; a product does not say which is meant.
+        raise UnitError(f"unknown unit {printable(symbol)!r}; write a temperature in '°C', '°F' or 'K' alone")
     return Unit(symbol=symbol, dimension=dimension, factor=factor, pi_power=pi_power)
