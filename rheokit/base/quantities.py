@@ -6,6 +6,7 @@ given here; temperatures are kelvin inside and °C wherever a person reads or wr
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -14,9 +15,9 @@ from fractions import Fraction
 from types import MappingProxyType
 
 from rheokit.base.errors import UnitError, printable
-from rheokit.base.units import Unit, parse_unit
+from rheokit.base.units import DIMENSIONLESS, Unit, parse_unit
 
-__all__ = ["QUANTITIES", "Amount", "Quantity", "parse_amount", "parse_pressure", "quantity", "unit_of"]
+__all__ = ["QUANTITIES", "STANDARD_ATMOSPHERE", "Amount", "Quantity", "parse_amount", "parse_pressure", "quantity", "unit_of"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,10 +115,14 @@ def quantity(name: str) -> Quantity:
     return QUANTITIES[name]
 
 
+_CONSISTENCY = Unit(symbol="Pa·s^n", dimension=DIMENSIONLESS, factor=Fraction(1))
+
+
 def unit_of(text: str, name: str) -> Unit:
     """Return the unit that a text names, checked to be one of the named quantity.
 
     Turns and radians: an angular velocity in `1/min` counts turns (the trade's `rpm`); in `1/s` it is refused, since it may be either.
+    A consistency takes `Pa·s^n` alone, as its dimension depends on the flow index.
 
     Raises
     ------
@@ -125,13 +130,17 @@ def unit_of(text: str, name: str) -> Unit:
         When the unit is unknown or belongs to another quantity; the message names the SI unit wanted.
     """
     wanted = quantity(name)
+    if wanted.unit == _CONSISTENCY.symbol:
+        if re.fullmatch(r"Pa\s*[·.*⋅\s]\s*s(\^n|ⁿ)", text.strip()):
+            return _CONSISTENCY
+        raise UnitError(f"{printable(text)!r} is not a unit of {wanted.name}; write {wanted.unit!r}")
     unit = parse_unit(text)
-    base = parse_unit("1" if wanted.unit == "Pa·s^n" else wanted.unit)
+    base = parse_unit(wanted.unit)
     if unit.dimension == base.dimension:
         return unit
     turns = base.dimension._replace(angle=Fraction(0))
     if base.dimension.angle == 1 and unit.dimension == turns and unit.symbol != "Hz":
-        if unit.factor == Fraction(1, 60):
+        if unit.factor == Fraction(1, 60) and wanted.name == "angular_velocity":
             return replace(parse_unit("rpm"), symbol=unit.symbol)
         raise UnitError(f"{printable(text)!r} does not say whether {wanted.name} counts turns or radians; write 'rad/s' or 'rpm'")
     units = " or ".join(dict.fromkeys((repr(wanted.display_unit), repr(wanted.unit))))
@@ -159,12 +168,13 @@ _AMOUNT = re.compile(rf"^\s*(?P<number>{_NUMBER})\s*(?P<unit>[^±]*?)\s*(?:±\s*
 def parse_amount(text: str, name: str) -> Amount:
     """Return an amount such as `3.4 Pa·s` or `23.0 °C ± 0.2`, its unit checked against the named quantity.
 
-    A tolerance without a unit is in the unit of the number; `%` is relative to the number.
+    A tolerance without a unit is in the unit of the number; `%` is relative to the number, unless the number is itself in `%`.
 
     Raises
     ------
     UnitError
-        When it is not a number with a unit of that quantity.
+        When it is not a number with a unit of that quantity, is beyond what a number can hold or below absolute zero, or when its
+        tolerance is negative, or relative to a temperature in °C or °F.
     """
     matched = _AMOUNT.match(text)
     if not matched:
@@ -172,14 +182,21 @@ def parse_amount(text: str, name: str) -> Amount:
     unit = unit_of(matched["unit"] or ("1" if quantity(name).unit == "1" else ""), name)
     number = _decimal(matched["number"], text)
     value = unit.to_si(float(number))
-    tolerance: float | None = None
-    if matched["tolerance"]:
-        spread, written = float(_decimal(matched["tolerance"], text)), matched["tolerance_unit"]
-        if written == "%" and unit.symbol != "%":
-            tolerance = abs(value) * spread / 100.0
-        else:
-            tolerance = (unit_of(written, name) if written else unit).scale_to_si(spread)
+    if name == "temperature" and value < 0.0:
+        raise UnitError(f"{printable(text)!r} is below absolute zero")
+    spread = _decimal(matched["tolerance"], text) if matched["tolerance"] else None
+    tolerance = None if spread is None else _tolerance(float(spread), matched["tolerance_unit"], value, unit, name)
+    if not math.isfinite(value) or (tolerance is not None and not 0.0 <= tolerance < math.inf):
+        raise UnitError(f"{printable(text)!r} is beyond what a number can hold, or its tolerance is negative")
     return Amount(value=value, number=number, unit=unit, text=text.strip(), tolerance=tolerance)
+
+
+def _tolerance(spread: float, written: str, value: float, unit: Unit, name: str) -> float:
+    if written != "%" or unit.symbol == "%":
+        return (unit_of(written, name) if written else unit).scale_to_si(spread)
+    if unit.offset:
+        raise UnitError(f"a tolerance in % of a temperature in {unit.symbol} says nothing; write it in {unit.symbol}")
+    return abs(value) * spread / 100.0
 
 
 def _example(name: str) -> str:
@@ -211,13 +228,15 @@ def parse_pressure(text: str, *, ambient: float = STANDARD_ATMOSPHERE) -> tuple[
     Raises
     ------
     UnitError
-        When neither `gauge` nor `absolute` is said, or the absolute pressure would be negative.
+        When neither `gauge` nor `absolute` is said, a tolerance is given, or the absolute pressure would be negative.
     """
     words = text.split()
     if not words or words[-1].lower() not in {"gauge", "absolute"}:
         raise UnitError(f"{printable(text)!r} does not say which pressure it is; write 'gauge' or 'absolute' after the unit")
-    value = parse_amount(" ".join(words[:-1]), "pressure").value
-    gauge = value if words[-1].lower() == "gauge" else value - ambient
+    amount = parse_amount(" ".join(words[:-1]), "pressure")
+    if amount.tolerance is not None:
+        raise UnitError(f"{printable(text)!r} has a tolerance; give the pressure alone")
+    gauge = amount.value if words[-1].lower() == "gauge" else amount.value - ambient
     if gauge + ambient < 0.0:
         raise UnitError(f"{printable(text)!r} is below zero absolute pressure")
     return gauge, gauge + ambient
