@@ -20,6 +20,7 @@ A limit that is not met is an answer, not an exception.
 from __future__ import annotations
 
 import unicodedata
+from functools import partial
 
 __all__ = [
     "ComparisonError",
@@ -56,18 +57,6 @@ def _escape(character: str) -> str:
 class RheokitError(Exception):
     """Base of every error of this library; its message is one line."""
 
-    def __reduce__(self) -> tuple[object, ...]:
-        # The default calls the class with the message alone, which the children that take a path refuse.
-        return _rebuilt, (type(self), self.args, vars(self))
-
-
-def _rebuilt(kind: type[RheokitError], arguments: tuple[object, ...], attributes: dict[str, object]) -> RheokitError:
-    """Return an error that came from another process."""
-    error = kind.__new__(kind)
-    error.args = arguments
-    vars(error).update(attributes)
-    return error
-
 
 class ReadError(RheokitError, ValueError):
     """A file that cannot be read: `path`, `place` (line, column or key), `seen` and `remedy` are attributes."""
@@ -79,6 +68,10 @@ class ReadError(RheokitError, ValueError):
         self.remedy = remedy
         where = printable(path) + (f", {printable(place)}" if place else "")
         super().__init__(f"{where}: {printable(seen, 400)}" + (f"; {printable(remedy, 400)}" if remedy else ""))
+
+    def __reduce__(self) -> tuple[object, ...]:
+        # The default calls the class with the message alone; a worker's error would not arrive.
+        return partial(type(self), place=self.place, remedy=self.remedy), (self.path, self.seen)
 
 
 class MissingFileError(ReadError, FileNotFoundError):
@@ -93,15 +86,19 @@ class UnitError(RheokitError, ValueError):
 
 
 class SpecificationError(RheokitError, ValueError):
-    """A specification that does not stand up: `path`, `key` and `line` are attributes."""
+    """A specification that does not stand up: `path`, `key`, `line`, `seen` and `remedy` are attributes."""
 
     def __init__(self, path: object, seen: str, *, key: str = "", line: int | None = None, remedy: str = "") -> None:
         self.path = str(path)
         self.key = key
         self.line = line
+        self.seen = seen
         self.remedy = remedy
         where = printable(path) + (f", line {line}" if line is not None else "") + (f", {printable(key)}" if key else "")
         super().__init__(f"{where}: {printable(seen, 400)}" + (f"; {printable(remedy, 400)}" if remedy else ""))
+
+    def __reduce__(self) -> tuple[object, ...]:
+        return partial(type(self), key=self.key, line=self.line, remedy=self.remedy), (self.path, self.seen)
 
 
 class StepError(RheokitError, LookupError):
