@@ -8,6 +8,8 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from rheokit.base.carry import Carried
+
 __all__ = ["FloatArray", "FlowCurve", "HasFlow", "HasLeg", "Leg", "read_only"]
 
 FloatArray = NDArray[np.float64]
@@ -55,7 +57,7 @@ def _equal_length(**arrays: FloatArray) -> None:
 
 
 @dataclass(frozen=True, eq=False)
-class FlowCurve:
+class FlowCurve(Carried):
     """Shear stress [Pa] against shear rate [1/s], shape (N,)."""
 
     shear_rate: FloatArray
@@ -75,7 +77,7 @@ class FlowCurve:
 
 
 @dataclass(frozen=True, eq=False)
-class Leg:
+class Leg(Carried):
     """One leg of a loop: time [s], shear rate [1/s] and shear stress [Pa], shape (N,)."""
 
     time: FloatArray

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
+from rheokit.base.carry import Carried
 from rheokit.base.errors import ComparisonError, UnitError
 from rheokit.base.finding import Finding
 from rheokit.base.show import Table, number, value_and_error
@@ -68,7 +69,7 @@ class Condition:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Estimate:
+class Estimate(Carried):
     """A number with everything needed to judge it.
 
     Attributes
@@ -172,7 +173,7 @@ class Estimate:
             When the units measure different things, or one of them has an offset (°C, °F).
         """
         old, new = parse_unit(self.unit), parse_unit(text)
-        if old.dimension != new.dimension or old.offset != new.offset:
+        if old.dimension != new.dimension or old.offset or new.offset:
             raise UnitError(f"{self.name}: {self.unit!r} cannot be turned into {text!r}")
 
         def turn(amount: float) -> float:

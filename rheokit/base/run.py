@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Literal, get_args
 
 import numpy as np
 
+from rheokit.base.carry import Carried
 from rheokit.base.curve import FloatArray, read_only
 from rheokit.base.errors import StepError, printable
 from rheokit.base.estimate import Estimate, Source
@@ -32,7 +33,7 @@ CONTROLS: tuple[Controlled, ...] = get_args(Controlled)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Step:
+class Step(Carried):
     """One step of a run.
 
     Attributes
@@ -114,7 +115,7 @@ class RunPlace:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Run:
+class Run(Carried):
     """One export of one load: its steps, metadata, findings and source."""
 
     name: str
@@ -152,7 +153,7 @@ class Run:
         """All rows [SI] with the number and kind of their step, as a pandas DataFrame."""
         names = list(dict.fromkeys(name for step in self.steps for name in step.columns))
         columns: dict[str, object] = {
-            "step": np.concatenate([np.full(len(step), step.number) for step in self.steps]),
+            "step": [step.number for step in self.steps for _ in range(len(step))],
             "kind": [step.kind for step in self.steps for _ in range(len(step))],
         }
         for name in names:
@@ -191,7 +192,7 @@ def _celsius(step: Step) -> str:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Batch:
+class Batch(Carried):
     """All that was measured on one batch.
 
     Attributes
