@@ -9,7 +9,7 @@ import html
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from decimal import ROUND_HALF_EVEN, Decimal
+from decimal import ROUND_HALF_EVEN, Context, Decimal
 from typing import TYPE_CHECKING, Any
 
 from rheokit.base.errors import printable
@@ -39,7 +39,7 @@ class Table:
                 raise ValueError(f"table {self.title!r}: a row of {len(row)} cells under {len(self.columns)} columns")
 
     def __str__(self) -> str:
-        cells = [self.columns, *(tuple(printable(cell) for cell in row) for row in self.rows)]
+        cells = [tuple(printable(cell) for cell in row) for row in (self.columns, *self.rows)]
         widths = [max(len(row[column]) for row in cells) for column in range(len(self.columns))]
         lines = [printable(self.title)] if self.title else []
         for index, row in enumerate(cells):
@@ -52,7 +52,7 @@ class Table:
         return cell.rjust(width) if self.columns[column] in self.right else cell.ljust(width)
 
     def _repr_html_(self) -> str:
-        head = "".join(f"<th>{html.escape(name)}</th>" for name in self.columns)
+        head = "".join(f"<th>{html.escape(printable(name))}</th>" for name in self.columns)
         body = "".join("<tr>" + "".join(self._cell(*pair) for pair in zip(self.columns, row, strict=True)) + "</tr>" for row in self.rows)
         notes = "".join(f"<p>{html.escape(printable(note, 400))}</p>" for note in self.notes)
         title = f"<caption>{html.escape(printable(self.title))}</caption>" if self.title else ""
@@ -80,19 +80,28 @@ def value_and_error(value: float, error: float | None) -> tuple[str, str]:
     if error is None or not math.isfinite(error) or error <= 0.0 or not math.isfinite(value):
         return number(value), "" if error is None else number(error, 2)
     # The error is rounded first, so that 0.0996 becomes 0.10 and the value follows the new place.
-    rounded = Decimal(f"{error:.1e}")
-    place = rounded.adjusted() - 1
-    if place > 4 or place < -8:
-        return number(value, max(2, min(12, _power(value) - place + 1))), f"{error:.1e}"
+    two = _TWO_DIGITS.create_decimal(repr(float(error)))
+    place = two.adjusted() - 1
+    written = Decimal(repr(float(value)))
+    if written.adjusted() - place >= _DIGITS:  # the value itself is not held to that place
+        return number(value, _DIGITS), f"{two:.1e}"
     step = Decimal(1).scaleb(place)
-    whole = Decimal(repr(float(value))).quantize(step if place < 0 else Decimal(1), rounding=ROUND_HALF_EVEN)
-    if place > 0:
-        whole = (Decimal(repr(float(value))) / step).quantize(Decimal(1), rounding=ROUND_HALF_EVEN) * step
-    return f"{whole:f}", f"{rounded:f}"
+    # Adding nothing turns minus zero into zero.
+    whole = written.quantize(step, rounding=ROUND_HALF_EVEN) + Decimal(0).scaleb(place)
+    return _decimal_text(whole), _decimal_text(two.quantize(step))
 
 
-def _power(value: float) -> int:
-    return math.floor(math.log10(abs(value))) if value else 0
+_TWO_DIGITS = Context(prec=2, rounding=ROUND_HALF_EVEN)
+_DIGITS = 15
+"""Decimal digits that a float always holds."""
+
+
+def _decimal_text(amount: Decimal) -> str:
+    if not amount:
+        return f"{amount:f}" if -8 <= amount.adjusted() <= 0 else "0"
+    if -8 <= amount.adjusted() <= 6:
+        return f"{amount:f}"
+    return f"{float(amount):.{len(amount.as_tuple().digits) - 1}e}"
 
 
 def data_frame(columns: Mapping[str, Sequence[object] | NDArray[Any]]) -> pd.DataFrame:
