@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import inspect
+import keyword
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -32,7 +33,7 @@ class Parameter:
     meaning: str = ""
 
     def __post_init__(self) -> None:
-        if not self.name.isidentifier():
+        if not self.name.isidentifier() or keyword.iskeyword(self.name):  # lambda, of all names
             raise DeclarationError(f"parameter {printable(self.name)!r} is not a name that a function argument can have")
         if not self.lower < self.upper:
             raise DeclarationError(f"parameter {self.name!r}: the lower bound {self.lower!r} is not below the upper {self.upper!r}")
@@ -43,7 +44,10 @@ def _names_disagree(function: Callable[..., Any], wanted: tuple[str, ...]) -> st
 
     A function of `*arguments` names none, so it cannot disagree.
     """
-    taken = list(inspect.signature(function).parameters.values())
+    try:
+        taken = list(inspect.signature(function).parameters.values())
+    except (TypeError, ValueError):
+        return "no arguments that can be read"
     if any(argument.kind is argument.VAR_POSITIONAL for argument in taken):
         return ""
     names = tuple(argument.name for argument in taken[1:])
@@ -107,8 +111,10 @@ class Law:
         unknown = [name for name in self.linear if name not in self.names]
         if unknown:
             raise DeclarationError(f"law {self.name!r}: the linear parameter {unknown[0]!r} is not a parameter")
-        if self.linear and self.basis is None:
-            raise DeclarationError(f"law {self.name!r} names linear parameters but no basis")
+        if len(set(self.linear)) != len(self.linear):
+            raise DeclarationError(f"law {self.name!r} names a linear parameter twice")
+        if bool(self.linear) != (self.basis is not None):
+            raise DeclarationError(f"law {self.name!r} needs both linear parameters and a basis, or neither")
         if self.basis is not None:
             taken = _names_disagree(self.basis, self.nonlinear)
             if taken:
