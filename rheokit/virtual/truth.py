@@ -23,7 +23,7 @@ class TrueValues:
     recorded rate), ``steady_viscosity_at_10`` [Pa·s], ``steady_stress_at_1`` [Pa],
     ``shear_thinning_index`` (viscosity at 10 over viscosity at 100 1/s, steady steps),
     ``herschel_bulkley_yield_stress`` [Pa] (steady steps, relative weighting), ``recovery_at_60`` and
-    ``recovery_at_300`` (fractions, 60 and 300 s after the shear ends).
+    ``recovery_at_300`` (fractions of the viscosity, 60 and 300 s after the shear ends).
     """
 
     loop_viscosity_at_100: float
@@ -74,16 +74,15 @@ def _under(rate: FloatArray, stress: FloatArray) -> float:
 
 
 def recovery_fraction(measurement: Measurement, after: float) -> float:
-    """Recovered fraction of the stress at the low rate, some time [s] after the shear ends.
+    """Recovered fraction of the viscosity, some time [s] after the shear of a recovery test ends.
 
-    ``(X(t) - X_0)/(X_rest - X_0)``: ``X_rest`` ends the first step; ``X_0``, the broken state at the low
-    rate, is the third step extrapolated to its start through its first two points.
+    ``(X(t) - X_end of shear)/(X_rest - X_end of shear)`` with X the viscosity: ``X_rest`` ends the first
+    step, ``X_end of shear`` the second, ``X(t)`` is the third.
     """
-    rest = float(measurement.shear_stress[measurement.rows(1)][-1])
+    rest, sheared = (float(measurement.viscosity[measurement.rows(step)][-1]) for step in (1, 2))
     back = measurement.rows(3)
-    time, stress = measurement.step_time[back], measurement.shear_stress[back]
-    broken = float(stress[0] - time[0] * (stress[1] - stress[0]) / (time[1] - time[0]))
-    return (float(np.interp(after, time, stress)) - broken) / (rest - broken)
+    reached = float(np.interp(after, measurement.step_time[back], measurement.viscosity[back]))
+    return (reached - sheared) / (rest - sheared)
 
 
 def herschel_bulkley(shear_rate: FloatArray, shear_stress: FloatArray) -> tuple[float, float, float]:

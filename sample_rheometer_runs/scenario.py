@@ -1,0 +1,271 @@
+"""What each folder of the demo scenario is: its ink, its faults, its papers. All of it is invented."""
+
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+
+from rheokit.virtual import HEADER_UNITS, UNITS_ROW, Faults, Ink, Shape, slate_grey_ink
+
+STANDARD = slate_grey_ink()
+
+USUAL = Faults(
+    # Together 2 % on a reported viscosity: sqrt(1.85^2 + 0.6^2 + 0.4^2) = 1.99. Figures of the scenario.
+    load_factor_sd=0.0185,
+    point_noise_sd=0.006,
+    correlated_noise_sd=0.004,
+    torque_floor=2e-7,
+    inertia=1e-5,
+    temperature_scatter=0.03,
+)
+"""The instrument on a good day."""
+
+MIXED_UNITS = replace(
+    HEADER_UNITS,
+    name="header units, viscosity in mPa·s under a Pa·s heading",
+    columns=tuple(replace(column, written_in="mPa·s") if column.quantity == "viscosity" else column for column in HEADER_UNITS.columns),
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Result:
+    """One hand-entered line of results.csv."""
+
+    characteristic: str
+    value: str
+    unit: str
+    standard_uncertainty: str
+    method: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """One folder: everything that decides what is written into it.
+
+    A seed is a pick: one pair of loads in twenty lies beyond the critical range of 2.8 s_r by chance alone
+    (ISO 5725-6), and only the folder that is about it should show that.
+    ``faults`` and ``shapes`` hold what differs from the usual, by (test, load). ``omitted`` files are
+    named in batch.toml and not written.
+    """
+
+    folder: str
+    batch_id: str
+    seed: int
+    made: datetime
+    measured: datetime
+    ink: Ink = STANDARD
+    role: str = "batch"
+    operator: str = "technician 2"
+    shape: Shape = HEADER_UNITS
+    preamble: bool = True
+    batch_file: bool = True
+    faults: dict[tuple[str, int], Faults] = field(default_factory=dict)
+    shapes: dict[tuple[str, int], Shape] = field(default_factory=dict)
+    omitted: tuple[str, ...] = ()
+    density: str = "1.152"
+    laydown: str = "57.3"
+    check_oil: str = "1.023"
+
+    @property
+    def results(self) -> tuple[Result, ...]:
+        """Lines of results.csv."""
+        return (
+            Result(
+                characteristic="check_oil_viscosity",
+                value=self.check_oil,
+                unit="Pa·s",
+                standard_uncertainty="0.004",
+                method="cone-plate, 100 1/s, 23.0 °C",
+            ),
+            Result(
+                characteristic="density",
+                value=self.density,
+                unit="g/cm³",
+                standard_uncertainty="0.003",
+                method="pycnometer, 23.0 °C",
+            ),
+            Result(
+                characteristic="laydown",
+                value=self.laydown,
+                unit="mg/100 m",
+                standard_uncertainty="1.2",
+                method="writing machine, weight loss over 300 m",
+            ),
+        )
+
+
+def ink(*, yielding: float = 1.0, viscous: float = 1.0, plateau: float = 1.0, rebuilding: float = 1.0) -> Ink:
+    """Return the standard with its yield, consistency, high-shear plateau and build-up multiplied."""
+    return replace(
+        STANDARD,
+        broken_yield_stress=STANDARD.broken_yield_stress * yielding,
+        structure_yield_stress=STANDARD.structure_yield_stress * yielding,
+        broken_consistency=STANDARD.broken_consistency * viscous,
+        structure_consistency=STANDARD.structure_consistency * viscous,
+        infinite_shear_viscosity=STANDARD.infinite_shear_viscosity * plateau,
+        build_up_rate=STANDARD.build_up_rate * rebuilding,
+    )
+
+
+def day(text: str) -> datetime:
+    """Morning of a day, UTC: when its first run starts."""
+    return datetime.fromisoformat(f"{text}T08:40:00+00:00")
+
+
+def edge_fracture(time: float, radius_loss: float) -> Faults:
+    """Return the usual instrument with a sample edge that breaks at a time [s]."""
+    return replace(USUAL, edge_fracture_time=time, edge_fracture_radius_loss=radius_loss)
+
+
+UNDERFILLED = replace(USUAL, edge_fracture_time=0.0, edge_fracture_spread=0.0, edge_fracture_radius_loss=0.045)
+"""A gap 4.5 % short of its radius from the start: 13 % less torque, and nothing in the run shows it."""
+
+BATCHES = (
+    Plan(folder="B26-017", batch_id="B26-017", seed=17, made=day("2026-05-11"), measured=day("2026-09-15"), role="reference"),
+    Plan(folder="B26-041", batch_id="B26-041", seed=141, made=day("2026-09-14"), measured=day("2026-09-15"), ink=ink(viscous=1.01)),
+    Plan(
+        folder="B26-042",
+        batch_id="B26-042",
+        seed=42,
+        made=day("2026-09-15"),
+        measured=day("2026-09-16"),
+        ink=ink(yielding=0.98),
+        batch_file=False,
+        laydown="58.1",
+    ),
+    Plan(
+        folder="B26-043",
+        batch_id="B26-043",
+        seed=43,
+        made=day("2026-09-16"),
+        measured=day("2026-09-17"),
+        ink=ink(viscous=1.36, plateau=1.3),
+        shape=UNITS_ROW,
+        operator="technician 1",
+        laydown="54.9",
+    ),
+    Plan(
+        folder="B26-044",
+        batch_id="B26-044",
+        seed=44,
+        made=day("2026-09-17"),
+        measured=day("2026-09-18"),
+        ink=ink(yielding=1.02, rebuilding=0.97),
+        shape=UNITS_ROW,
+        density="1.149",
+    ),
+    Plan(
+        folder="B26-045",
+        batch_id="B26-045",
+        seed=45,
+        made=day("2026-09-18"),
+        measured=day("2026-09-21"),
+        operator="technician 3",
+        faults={("loop", 1): edge_fracture(448.0, 0.092), ("loop", 2): edge_fracture(456.0, 0.080)},
+    ),
+    Plan(
+        folder="B26-046",
+        batch_id="B26-046",
+        seed=46,
+        made=day("2026-09-21"),
+        measured=day("2026-09-22"),
+        ink=ink(plateau=1.58),
+        check_oil="1.017",
+    ),
+    Plan(
+        folder="B26-047",
+        batch_id="B26-047",
+        seed=147,
+        made=day("2026-09-22"),
+        measured=day("2026-09-23"),
+        operator="technician 1",
+        shape=UNITS_ROW,
+        check_oil="1.061",
+    ),
+    Plan(
+        folder="B26-048",
+        batch_id="B26-048",
+        seed=248,
+        made=day("2026-09-23"),
+        measured=day("2026-09-24"),
+        ink=ink(viscous=0.98, plateau=1.03),
+        density="1.155",
+        laydown="56.2",
+    ),
+    Plan(
+        folder="B26-049",
+        batch_id="B26-049",
+        seed=49,
+        made=day("2026-09-24"),
+        measured=day("2026-09-25"),
+        shapes={("loop", 2): MIXED_UNITS},
+    ),
+    Plan(
+        folder="B26-050",
+        batch_id="B26-050",
+        seed=150,
+        made=day("2026-09-25"),
+        measured=day("2026-09-28"),
+        operator="technician 3",
+        omitted=("steady_load2.csv",),
+    ),
+    Plan(
+        folder="B26-051",
+        batch_id="B26-051",
+        seed=51,
+        made=day("2026-09-28"),
+        measured=day("2026-09-29"),
+        shape=UNITS_ROW,
+        faults={("loop", 2): UNDERFILLED},
+    ),
+    Plan(folder="B26-052", batch_id="B26-052", seed=52, made=day("2026-09-29"), measured=day("2026-09-30"), density="1.214"),
+)
+
+CANDIDATES = (
+    Plan(folder="recipes/candidate-1", batch_id="candidate-1", seed=61, made=day("2026-10-05"), measured=day("2026-10-07"), ink=STANDARD),
+    Plan(
+        folder="recipes/candidate-2",
+        batch_id="candidate-2",
+        seed=62,
+        made=day("2026-10-05"),
+        measured=day("2026-10-07"),
+        ink=ink(yielding=1.46, viscous=1.08),
+        shape=UNITS_ROW,
+        preamble=False,
+        density="1.158",
+        laydown="52.6",
+    ),
+    Plan(
+        folder="recipes/candidate-3",
+        batch_id="candidate-3",
+        seed=63,
+        made=day("2026-10-06"),
+        measured=day("2026-10-08"),
+        ink=ink(yielding=0.85, rebuilding=0.4),
+        density="1.147",
+        laydown="60.4",
+    ),
+    Plan(
+        folder="recipes/candidate-4",
+        batch_id="candidate-4",
+        seed=164,
+        made=day("2026-10-06"),
+        measured=day("2026-10-08"),
+        ink=ink(yielding=1.1, viscous=0.8, plateau=0.85),
+        density="1.139",
+        laydown="61.8",
+    ),
+)
+
+RECIPES = {
+    # (kind, name, role, unit): lot and value of each candidate in turn
+    ("component", "grey pigment blend", "pigment", "wt %"): (("P-118",) * 4, ("16.0", "16.0", "16.0", "16.0")),
+    ("component", "rosin ester resin", "resin", "wt %"): (("H-027",) * 4, ("22.0", "22.0", "22.0", "18.5")),
+    ("component", "aromatic glycol ether", "solvent", "wt %"): (("L-203",) * 4, ("41.8", "41.5", "41.9", "43.9")),
+    ("component", "aliphatic alcohol", "solvent", "wt %"): (("L-211",) * 4, ("14.0", "14.0", "14.0", "15.0")),
+    ("component", "fumed silica", "gellant", "wt %"): (("S-064", "S-064", "S-065", "S-065"), ("3.0", "3.3", "1.9", "3.4")),
+    ("component", "hydrogenated castor wax", "gellant", "wt %"): (("W-009",) * 4, ("0.0", "0.0", "1.0", "0.0")),
+    ("component", "fatty acid", "lubricant", "wt %"): (("F-031",) * 4, ("3.2", "3.2", "3.2", "3.2")),
+    ("process", "disperser speed", "", "1/min"): (("",) * 4, ("1200", "1200", "1200", "1200")),
+    ("process", "top temperature while dispersing", "", "°C"): (("",) * 4, ("45", "45", "52", "45")),
+    ("process", "passes over the mill", "", "1"): (("",) * 4, ("2", "2", "2", "3")),
+}
+"""What the candidates are made of; the components of each close to 100 wt %."""
