@@ -8,10 +8,12 @@ from __future__ import annotations
 from importlib import import_module
 from typing import TYPE_CHECKING
 
-__version__ = "0.1.0"
+from rheokit.base.version import VERSION as __version__  # noqa: N811 - the name that Python expects
 
 _HOME = {
     "Batch": "rheokit.base.run",
+    "BatchCheck": "rheokit.release.check",
+    "CHARACTERISTICS": "rheokit.characteristics",
     "ComparisonError": "rheokit.base.errors",
     "Condition": "rheokit.base.estimate",
     "DeclarationError": "rheokit.base.errors",
@@ -29,11 +31,16 @@ _HOME = {
     "ReadError": "rheokit.base.errors",
     "RheokitError": "rheokit.base.errors",
     "Run": "rheokit.base.run",
+    "RangeError": "rheokit.base.errors",
+    "Record": "rheokit.release.record",
     "Source": "rheokit.base.estimate",
     "SpecificationError": "rheokit.base.errors",
     "Step": "rheokit.base.run",
     "StepError": "rheokit.base.errors",
     "UnitError": "rheokit.base.errors",
+    "check_batch": "rheokit.release.check",
+    "read_specification": "rheokit.release.specification",
+    "screen": "rheokit.screening",
 }
 """Where each public name lives."""
 

@@ -1,0 +1,7 @@
+"""`python -m rheokit`."""
+
+import sys
+
+from rheokit.cli import main
+
+sys.exit(main())

@@ -1,0 +1,24 @@
+"""Characteristics of the hysteresis loop."""
+
+from __future__ import annotations
+
+from rheokit.base.estimate import Estimate
+from rheokit.base.run import Run, Step
+from rheokit.characteristics.characteristic import At, Characteristic
+from rheokit.thixotropy.loop import hysteresis_loop
+
+__all__ = ["LOOP_AREA"]
+
+
+def loop_area(run: Run, _step: Step | None, _at: At) -> Estimate:
+    """Return the area [Pa/s] between the up and the down leg of a run."""
+    return hysteresis_loop(run.step("up"), run.step("down")).area
+
+
+LOOP_AREA = Characteristic(
+    name="loop_area",
+    quantity="loop_area",
+    meaning="area between up and down leg; comparable only at the same ramp and rest",
+    needs="loop",
+    measure=loop_area,
+)

@@ -1,0 +1,124 @@
+"""The command `rheokit`.
+
+Exit codes of `check`: 0 release, 3 hold, 5 reject, 4 something could not be read or written, 2 wrong usage. 1 is only ever a crash.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+
+from rheokit.base.errors import RheokitError, printable
+from rheokit.base.version import VERSION
+
+__all__ = ["main"]
+
+EXIT_CODES = {"release": 0, "hold": 3, "reject": 5}
+UNREADABLE = 4
+
+_CHECK_EXAMPLES = """\
+examples:
+  rheokit check sample_rheometer_runs/B26-041 --spec sample_rheometer_runs/specification.toml
+  rheokit check B26-041 --spec specification.toml --output records --operator "technician 2"
+  rheokit check B26-041 --spec specification.toml --json > B26-041.json
+
+exit codes:
+  0 release   3 hold   5 reject   4 something could not be read or written   2 wrong usage
+
+The program recommends; a person decides.
+"""
+
+_INSPECT_EXAMPLES = """\
+examples:
+  rheokit inspect sample_rheometer_runs/B26-041/loop_load1.csv
+"""
+
+
+def _parser() -> argparse.ArgumentParser:
+    layout = argparse.RawDescriptionHelpFormatter
+    parser = argparse.ArgumentParser(prog="rheokit", description="Rheology of thixotropic writing ink, from exports to a recommendation.")
+    parser.add_argument("--version", action="version", version=f"rheokit {VERSION}")
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+
+    check = commands.add_parser(
+        "check",
+        help="judge the exports of one batch against a specification",
+        description="Judge the exports of one batch against a specification: release, hold or reject, with the numbers behind it.",
+        epilog=_CHECK_EXAMPLES,
+        formatter_class=layout,
+    )
+    check.add_argument("folder", type=Path, metavar="FOLDER", help="folder with the exports of one batch")
+    check.add_argument("--spec", type=Path, required=True, metavar="SPEC", help="specification (TOML)")
+    check.add_argument("--output", type=Path, metavar="DIR", help="folder to write the record into; never the batch folder")
+    check.add_argument("--operator", metavar="WORDS", help="who runs the check, as the record shall say")
+    check.add_argument("--json", action="store_true", help="print the record as JSON instead of a page")
+    check.set_defaults(run=_check)
+
+    inspect = commands.add_parser(
+        "inspect",
+        help="show how an export is read: columns, units, steps, findings",
+        description="Show how an export is read: which column is which quantity in which unit, the steps and their kinds, the findings.",
+        epilog=_INSPECT_EXAMPLES,
+        formatter_class=layout,
+    )
+    inspect.add_argument("export", type=Path, metavar="EXPORT", help="one rheometer export")
+    inspect.add_argument("--layout", type=Path, metavar="FILE", help="layout file that settles what the export does not say")
+    inspect.set_defaults(run=_inspect)
+    return parser
+
+
+def _check(arguments: argparse.Namespace) -> int:
+    from rheokit.reading import read_batch  # noqa: PLC0415 - `rheokit --help` stays fast
+    from rheokit.release.check import check_batch  # noqa: PLC0415 - `rheokit --help` stays fast
+    from rheokit.release.specification import read_specification  # noqa: PLC0415 - `rheokit --help` stays fast
+    from rheokit.reports.terminal import print_record  # noqa: PLC0415 - `rheokit --help` stays fast
+
+    specification = read_specification(arguments.spec)
+    batch = read_batch(arguments.folder)
+    checked = check_batch(batch, specification, time=datetime.now(UTC), operator=arguments.operator)
+    written = None
+    if arguments.output is not None:
+        written = checked.record.write(arguments.output, never_inside=arguments.folder)
+    if arguments.json:
+        sys.stdout.write(checked.record.to_json())
+    else:
+        print_record(checked.record.document, sys.stdout)
+        if written is not None:
+            sys.stdout.write(f"record: {printable(written)}\n")
+    return EXIT_CODES[checked.disposition]
+
+
+def _inspect(arguments: argparse.Namespace) -> int:
+    from rheokit.reading.inspection import inspect_export  # noqa: PLC0415 - `rheokit --help` stays fast
+
+    for table in inspect_export(arguments.export, arguments.layout):
+        sys.stdout.write(f"{table}\n\n")
+    return 0
+
+
+def _use_utf8() -> None:
+    """Print UTF-8 on any console; what it cannot show is replaced, never a crash."""
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(encoding="utf-8", errors="replace")
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command and return its exit code."""
+    _use_utf8()
+    parsed = _parser().parse_args(arguments)
+    try:
+        code = parsed.run(parsed)
+        sys.stdout.flush()
+    except RheokitError as error:
+        sys.stderr.write(f"rheokit: {error}\n")
+        return UNREADABLE
+    except BrokenPipeError:
+        # The reader of the pipe has gone; that is its choice. The exit code of the check is lost with it.
+        sys.stderr.close()
+        return UNREADABLE
+    return int(code)

@@ -1,0 +1,1 @@
+"""Specification, decision and record: from Estimates to a recommendation that a person can defend."""

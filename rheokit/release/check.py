@@ -1,0 +1,156 @@
+"""The check of one batch: every requirement measured, judged and recorded."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from rheokit.base.errors import RheokitError, printable
+from rheokit.base.finding import Finding
+from rheokit.base.run import Batch
+from rheokit.base.show import Table
+from rheokit.characteristics import Measured, combine_loads, measure
+from rheokit.release.check_oil import check_oil_findings
+from rheokit.release.decision import Decision, Disposition, decide, dispose
+from rheokit.release.document import decisions_table, document_of
+from rheokit.release.method import deviations
+from rheokit.release.record import Record
+from rheokit.release.specification import Requirement, Specification
+from rheokit.screening import screen
+
+__all__ = ["BatchCheck", "check_batch"]
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class BatchCheck:
+    """What was decided on a batch, requirement by requirement, with the record of it."""
+
+    batch: Batch
+    specification: Specification
+    disposition: Disposition
+    reason: str
+    decisions: tuple[Decision, ...]
+    findings: tuple[Finding, ...]
+    record: Record
+
+    def table(self) -> Table:
+        """Return the decisions as a table."""
+        return decisions_table(self.record.document)
+
+    def __str__(self) -> str:
+        return f"{self.table()}\n{self.disposition.upper()}: {self.reason}"
+
+    def _repr_html_(self) -> str:
+        return self.table()._repr_html_()
+
+
+def check_batch(batch: Batch, specification: Specification, *, time: datetime | None = None, operator: str | None = None) -> BatchCheck:
+    """Judge a batch against a specification.
+
+    Parameters
+    ----------
+    batch
+        Read by `read_batch`.
+    specification
+        Read by `read_specification`.
+    time
+        Of the check, with a time zone; written to the record in UTC. Without one the record holds no time, so that the same batch and
+        specification give the same record.
+    operator
+        Who ran the check, as the record shall say.
+
+    Returns
+    -------
+    BatchCheck
+        `.disposition` is `release`, `hold` or `reject`: a recommendation, which a person decides on.
+
+    Raises
+    ------
+    ValueError
+        When the time carries no time zone.
+    """
+    if time is not None and time.tzinfo is None:
+        raise ValueError("the time of a check needs a time zone, for example datetime.now(timezone.utc)")
+    run_findings = _run_findings(batch, specification)
+    oil = check_oil_findings(batch, specification.check_oil)
+    general = (*batch.findings, *_product_findings(batch, specification), *oil)
+    decisions = tuple(_decide(batch, specification, line, run_findings, oil) for line in specification.requirements)
+    disposition, reason = dispose(decisions)
+    standing = [finding for finding in general if finding.severity == "invalid" and finding not in oil]
+    if disposition == "release" and standing:
+        disposition, reason = "hold", str(standing[0])
+    findings = (*general, *(finding for found in run_findings.values() for finding in found), *_from_loads(decisions))
+    document = document_of(
+        batch,
+        specification,
+        decisions,
+        disposition=disposition,
+        reason=reason,
+        findings=findings,
+        time=None if time is None else time.astimezone(UTC).isoformat(timespec="seconds"),
+        operator=operator,
+    )
+    return BatchCheck(
+        batch=batch,
+        specification=specification,
+        disposition=disposition,
+        reason=reason,
+        decisions=decisions,
+        findings=findings,
+        record=Record(document=document),
+    )
+
+
+def _run_findings(batch: Batch, specification: Specification) -> Mapping[str, tuple[Finding, ...]]:
+    """Return what screening and the method block say of each run."""
+    found = {}
+    for test, loads in batch.runs.items():
+        method = specification.methods.get(test)
+        for run in loads:
+            found[run.name] = (*screen(run), *(deviations(run, method) if method else ()))
+    return found
+
+
+def _product_findings(batch: Batch, specification: Specification) -> tuple[Finding, ...]:
+    said = batch.metadata.get("product")
+    if said is None or said.strip() == specification.product.strip():
+        return ()
+    reason = f"the batch is {printable(said)!r}, the specification is for {printable(specification.product)!r}; use the right specification"
+    return (Finding(check="product", severity="invalid", reason=reason, source=batch.name),)
+
+
+def _from_loads(decisions: tuple[Decision, ...]) -> tuple[Finding, ...]:
+    found = [finding.at(decision.requirement.id) for decision in decisions if decision.estimate for finding in decision.estimate.findings]
+    return tuple(dict.fromkeys(found))
+
+
+def _decide(
+    batch: Batch,
+    specification: Specification,
+    line: Requirement,
+    run_findings: Mapping[str, tuple[Finding, ...]],
+    oil: tuple[Finding, ...],
+) -> Decision:
+    loads = measure(batch, line.characteristic, test=line.test, step=line.step, at=line.at)
+    missing = _missing(line, loads, specification)
+    findings = (*oil, *(finding for load in loads for finding in run_findings.get(load.run, ())))
+    try:
+        estimate = combine_loads(loads, line.repeatability)
+    except RheokitError as error:
+        estimate, missing = None, missing or str(error)
+    return decide(line, estimate, rule=specification.rule, loads=loads, findings=findings, missing=missing)
+
+
+def _missing(line: Requirement, loads: tuple[Measured, ...], specification: Specification) -> str:
+    """Return why a requirement cannot be judged on these loads, or nothing."""
+    failed = [load for load in loads if load.estimate is None]
+    if failed:
+        return failed[0].reason
+    if line.characteristic.needs == "entered":
+        return "" if loads else f"no result {line.characteristic.name!r} is entered in results.csv"
+    method = specification.methods.get(line.test)
+    wanted = method.loads if method else 1
+    if len(loads) >= wanted:
+        return ""
+    return f"{len(loads)} of {wanted} loads of the test {line.test!r} are there; measure the missing one"

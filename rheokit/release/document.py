@@ -1,0 +1,176 @@
+"""From a check to the plain JSON document of its record, and from that document to the table a person reads."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from rheokit.base.curve import FloatArray
+from rheokit.base.finding import Finding
+from rheokit.base.run import Batch, Run, Step
+from rheokit.base.show import Table, number, value_and_error
+from rheokit.base.units import Unit
+from rheokit.release.decision import Decision, shown_probability
+from rheokit.release.record import FORMAT, estimate_document, finding_document, pure, versions
+from rheokit.release.specification import Requirement, Specification
+
+__all__ = ["CAUTIONS", "decisions_table", "document_of", "loads_table"]
+
+CAUTIONS = (
+    "The program recommends; a person decides. Not validated for regulated use.",
+    "A yield stress depends on its method and on shear history; never release on it alone.",
+    "Numbers hold for the conditions stated; beyond them they are extrapolations and never the sole basis for safety or release.",
+)
+
+
+def document_of(
+    batch: Batch,
+    specification: Specification,
+    decisions: Sequence[Decision],
+    *,
+    disposition: str,
+    reason: str,
+    findings: Sequence[Finding],
+    time: str | None,
+    operator: str | None,
+) -> dict[str, Any]:
+    """Return the document of a check; nothing in it depends on where the folder lies."""
+    return {
+        "format": FORMAT,
+        "kind": "batch check",
+        "time": time,
+        "operator": operator,
+        "batch": {"id": batch.name, "passport": dict(batch.metadata)},
+        "specification": {
+            "file": specification.name,
+            "sha256": specification.sha256,
+            "product": specification.product,
+            "revision": specification.revision,
+            "decision_rule": str(specification.rule),
+        },
+        "disposition": disposition,
+        "reason": reason,
+        "requirements": [_decision(decision) for decision in decisions],
+        "findings": [finding_document(finding) for finding in findings],
+        "runs": [_run(batch, test, run) for test, loads in sorted(batch.runs.items()) for run in loads],
+        "cautions": list(CAUTIONS),
+        "versions": versions(),
+    }
+
+
+def _decision(decision: Decision) -> dict[str, Any]:
+    line = decision.requirement
+    return {
+        "id": line.id,
+        "characteristic": line.characteristic.name,
+        "meaning": line.characteristic.meaning,
+        "test": line.test or None,
+        "step": line.step,
+        "lower": pure(line.lower.value) if line.lower else None,
+        "upper": pure(line.upper.value) if line.upper else None,
+        "limits": line.limits,
+        "outcome": decision.outcome,
+        "reason": decision.reason,
+        "probability_of_conformity": decision.probability,
+        "estimate": estimate_document(decision.estimate),
+        "shown": _shown(line, decision),
+        "loads": [
+            {"run": load.run, "load": load.load, "reason": load.reason, "estimate": estimate_document(load.estimate)}
+            for load in decision.loads
+        ],
+    }
+
+
+def _shown(line: Requirement, decision: Decision) -> dict[str, str]:
+    """Return the value as a person reads it: in the unit in which the limits were written."""
+    estimate = decision.estimate
+    if estimate is None:
+        return {"value": "none", "standard_error": "", "unit": ""}
+    limit = line.lower or line.upper
+    unit = limit.unit if limit else None
+    value, error = estimate.value, estimate.standard_error
+    if unit is not None:
+        value, error = unit.from_si(value), None if error is None else _scaled(unit, error)
+    text, error_text = value_and_error(value, error)
+    symbol = limit.text.split(maxsplit=1)[1] if limit and " " in limit.text else ""
+    return {"value": text, "standard_error": error_text or "none known", "unit": symbol}
+
+
+def _scaled(unit: Unit, error: float) -> float:
+    return error / unit.scale_to_si(1.0)
+
+
+def _run(batch: Batch, test: str, run: Run) -> dict[str, Any]:
+    place = batch.places.get(run.name)
+    return {
+        "name": run.name,
+        "test": test,
+        "load": place.load if place else None,
+        "role": place.role if place else "batch",
+        "learnt_from": place.learnt_from if place else "",
+        "sha256": run.source.sha256,
+        "metadata": dict(run.metadata),
+        "steps": [_step(step) for step in run.steps],
+    }
+
+
+def _step(step: Step) -> dict[str, Any]:
+    """Return a step with the columns that figures draw."""
+    drawn = {name: _list(step.columns[name]) for name in ("time", "shear_rate", "shear_stress") if name in step.columns}
+    return {
+        "number": step.number,
+        "kind": step.kind,
+        "controlled": step.controlled,
+        "rows": list(step.rows) if step.rows else None,
+        "columns": drawn,
+    }
+
+
+def _list(values: FloatArray) -> list[float | None]:
+    return [value if finite else None for value, finite in zip(values.tolist(), np.isfinite(values).tolist(), strict=True)]
+
+
+def decisions_table(document: Mapping[str, Any]) -> Table:
+    """Return the decisions of a record as a table: one row a requirement."""
+    rows = tuple(
+        (
+            MARKS[line["outcome"]] + " " + line["outcome"],
+            line["id"],
+            line["shown"]["value"],
+            line["shown"]["standard_error"],
+            line["shown"]["unit"],
+            line["limits"],
+            line["reason"],
+        )
+        for line in document["requirements"]
+    )
+    head = document["specification"]
+    title = f"{document['batch']['id']} against {head['product']}, revision {head['revision']}"
+    columns = ("outcome", "requirement", "value", "standard error", "unit", "limits", "reason")
+    return Table(title=title, columns=columns, rows=rows, right=("value", "standard error"))
+
+
+MARKS = {"conforming": "●", "not conforming": "✕", "inconclusive": "◐", "no measurement": "○"}
+"""A mark beside each outcome's word, so that a page printed in grey still reads at a glance."""
+
+
+def loads_table(document: Mapping[str, Any]) -> Table:
+    """Return what each load gave, requirement by requirement."""
+    rows = tuple(
+        (line["id"], str(load["load"]), load["run"], _load_value(load), load["estimate"]["unit"] if load["estimate"] else "")
+        for line in document["requirements"]
+        for load in line["loads"]
+    )
+    return Table(title="loads", columns=("requirement", "load", "export", "value", "unit"), rows=rows, right=("load", "value"))
+
+
+def _load_value(load: Mapping[str, Any]) -> str:
+    return load["reason"] if load["estimate"] is None else number(load["estimate"]["value"])
+
+
+def probability_shown(line: Mapping[str, Any]) -> str:
+    """Return the probability of conformity of one requirement of a record, as text."""
+    found = line["probability_of_conformity"]
+    return "" if found is None else shown_probability(found)

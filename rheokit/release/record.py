@@ -1,0 +1,165 @@
+"""The Record: pure JSON that holds everything a page about a check needs, and is written whole or not at all."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+import os
+import platform
+import re
+import tempfile
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from rheokit.base.errors import OutputError
+from rheokit.base.estimate import Condition, Estimate, Interval, Source
+from rheokit.base.finding import Finding
+from rheokit.base.version import VERSION
+
+__all__ = ["FORMAT", "Record", "estimate_document", "finding_document", "pure", "versions"]
+
+FORMAT = "rheokit record 1"
+Json = Any
+"""What `json` writes: dict, list, str, int, float, bool or None."""
+
+
+def pure(value: float | None) -> float | str | None:
+    """Return a number as JSON can hold it: open ends as words, no NaN."""
+    if value is None or math.isfinite(value):
+        return value
+    if math.isnan(value):
+        return None
+    return "infinite" if value > 0 else "minus infinite"
+
+
+def finding_document(finding: Finding) -> dict[str, Json]:
+    """Return a finding as JSON."""
+    return {
+        "check": finding.check,
+        "severity": finding.severity,
+        "reason": finding.reason,
+        "value": pure(finding.value),
+        "limit": pure(finding.limit),
+        "unit": finding.unit,
+        "rows": list(finding.rows) if finding.rows else None,
+        "source": finding.source,
+    }
+
+
+def _condition(condition: Condition) -> dict[str, Json]:
+    value = condition.value if isinstance(condition.value, str) else pure(condition.value)
+    return {"value": value, "unit": condition.unit, "shown": str(condition)}
+
+
+def _interval(interval: Interval | None) -> dict[str, Json] | None:
+    if interval is None:
+        return None
+    return {"lower": pure(interval.lower), "upper": pure(interval.upper), "level": interval.level, "reason": interval.reason}
+
+
+def source_document(source: Source) -> dict[str, Json]:
+    """Return a source as JSON."""
+    return {"sha256": source.sha256, "run": source.run, "step": source.step, "rows": list(source.rows) if source.rows else None}
+
+
+def estimate_document(estimate: Estimate | None) -> dict[str, Json] | None:
+    """Return an estimate as JSON."""
+    if estimate is None:
+        return None
+    return {
+        "name": estimate.name,
+        "value": estimate.value,
+        "unit": estimate.unit,
+        "standard_error": pure(estimate.standard_error),
+        "degrees_of_freedom": pure(estimate.degrees_of_freedom),
+        "method": estimate.method,
+        "conditions": {key: _condition(held) for key, held in sorted(estimate.conditions.items())},
+        "components": {part: pure(size) for part, size in sorted(estimate.components.items())},
+        "interval": _interval(estimate.interval),
+        "determined": estimate.determined,
+        "reason": estimate.reason,
+        "sources": [source_document(source) for source in estimate.sources],
+        "findings": [finding_document(finding) for finding in estimate.findings],
+    }
+
+
+def versions() -> dict[str, str]:
+    """Return the versions that the numbers depend on."""
+    return {"rheokit": VERSION, "numpy": np.__version__, "python": platform.python_version()}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Record:
+    """One check as a document of plain JSON; every page about it is made from this alone."""
+
+    document: Mapping[str, Json]
+
+    @property
+    def id(self) -> str:
+        """First twelve digits of the sha256 of the document."""
+        return hashlib.sha256(self.to_json().encode("utf-8")).hexdigest()[:12]
+
+    def to_json(self) -> str:
+        """Return the document as text: sorted keys, UTF-8, no NaN, one newline at the end."""
+        return json.dumps(self.document, ensure_ascii=False, allow_nan=False, indent=1, sort_keys=True) + "\n"
+
+    @classmethod
+    def from_json(cls, text: str) -> Record:
+        """Return the record that a text holds.
+
+        Raises
+        ------
+        ValueError
+            When it is not a record of this format.
+        """
+        document = json.loads(text)
+        if not isinstance(document, dict) or document.get("format") != FORMAT:
+            raise ValueError(f"not a record of the format {FORMAT!r}")
+        return cls(document=document)
+
+    @property
+    def file_name(self) -> str:
+        """A name that any file system takes, from the batch's id and the record's."""
+        batch = re.sub(r"[^A-Za-z0-9_-]+", "_", str(self.document["batch"]["id"])).strip("_")[:60] or "batch"
+        return f"{batch}-{self.id}.json"
+
+    def write(self, folder: str | Path, *, never_inside: Path | None = None) -> Path:
+        """Write the record into a folder and return its path; a file of that name is never replaced.
+
+        Raises
+        ------
+        OutputError
+            When the folder lies in the batch folder, the file is there already, or it cannot be written; nothing is left half written.
+        """
+        target = Path(folder)
+        if never_inside is not None and target.resolve().is_relative_to(never_inside.resolve()):
+            raise OutputError(f"{target}: lies in the batch folder, which is never written to; name another folder")
+        path = target / self.file_name
+        try:
+            target.mkdir(parents=True, exist_ok=True)
+            _write_new(path, self.to_json().encode("utf-8"))
+        except FileExistsError:
+            raise OutputError(f"{path}: is there already and is not replaced; name another folder") from None
+        except OSError as error:
+            raise OutputError(f"{path}: cannot be written ({error.strerror or error}); name a folder you may write to") from None
+        return path
+
+
+def _write_new(path: Path, content: bytes) -> None:
+    """Write a new file whole: into a temporary one beside it, then linked to its name, which fails if the name is taken."""
+    if path.exists():
+        raise FileExistsError(path)
+    handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=".", suffix=".tmp")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        Path(path).hardlink_to(temporary)
+    finally:
+        Path(temporary).unlink(missing_ok=True)

@@ -1,0 +1,1 @@
+"""Pages about a check, made from its Record alone."""

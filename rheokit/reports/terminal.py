@@ -1,0 +1,59 @@
+"""A record as a page for the terminal: the decision first, then the evidence."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, TextIO
+
+from rheokit.base.finding import SEVERITIES
+from rheokit.base.show import Table
+from rheokit.release.document import decisions_table, loads_table
+
+__all__ = ["print_record", "record_tables"]
+
+_WORD = {"release": "RELEASE", "hold": "HOLD", "reject": "REJECT"}
+
+
+def record_tables(document: Mapping[str, Any]) -> tuple[Table, ...]:
+    """Return the tables of the page in their order: decision, loads, findings."""
+    findings = sorted(document["findings"], key=lambda finding: -SEVERITIES.index(finding["severity"]))
+    rows = tuple((finding["severity"], finding["source"], finding["reason"]) for finding in findings)
+    tables = (decisions_table(document), loads_table(document))
+    return (*tables, Table(title="findings", columns=("severity", "where", "what"), rows=rows)) if rows else tables
+
+
+def print_record(document: Mapping[str, Any], file: TextIO) -> None:
+    """Print a record: as ruled tables that fit a terminal, or as plain text in a pipe or file."""
+    if file.isatty():
+        _print_rich(document, file)
+        return
+    file.write("\n\n".join(str(table) for table in record_tables(document)))
+    file.write("\n\n" + "\n".join(_closing(document)) + "\n")
+
+
+def _closing(document: Mapping[str, Any]) -> list[str]:
+    rule = document["specification"]["decision_rule"]
+    return [f"decision rule: {rule}", *document["cautions"], "", f"{_WORD[document['disposition']]}  {document['reason']}"]
+
+
+def _print_rich(document: Mapping[str, Any], file: TextIO) -> None:
+    from rich.console import Console  # noqa: PLC0415 - only wanted on a terminal
+    from rich.table import Table as Ruled  # noqa: PLC0415 - only wanted on a terminal
+
+    from rheokit.base.errors import printable  # noqa: PLC0415 - beside its use
+
+    console = Console(file=file, markup=False, highlight=False, emoji=False)
+    for table in record_tables(document):
+        ruled = Ruled(
+            title=printable(table.title), title_justify="left", title_style="bold", show_lines=False, box=None, padding=(0, 2, 0, 0)
+        )
+        for name in table.columns:
+            ruled.add_column(name, justify="right" if name in table.right else "left", overflow="fold")
+        for row in table.rows:
+            ruled.add_row(*(printable(cell, 400) for cell in row))
+        console.print(ruled)
+        console.print()
+    *before, last = _closing(document)
+    for line in before:
+        console.print(printable(line, 400))
+    console.print(printable(last, 400), style="bold")

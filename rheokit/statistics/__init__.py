@@ -1,0 +1,1 @@
+"""Statistics of measurement: Student, conformity, precision of loads, scatter."""
