@@ -75,6 +75,9 @@ class Law:
     basis
         `basis(x, non-linear …) -> (N, q)`: the columns that the linear parameters multiply, `value = basis @ linear`; takes the
         non-linear parameters by name, in their order. Needed when `linear` is not empty.
+    broadcasts
+        True when the functions also take parameters of shape (…, 1) and then return (…, N), (…, N, p) and (…, N, q), so that many
+        trial values, or many curves, are evaluated at once.
     formula, source
         LaTeX, and where the law was published.
 
@@ -91,6 +94,7 @@ class Law:
     guess: Callable[[Array, Array], dict[str, float]] | None = None
     linear: tuple[str, ...] = ()
     basis: Callable[..., Array] | None = None
+    broadcasts: bool = False
     formula: str = ""
     source: str = ""
 
