@@ -6,7 +6,7 @@ cost one rounding of the float and nothing more.
 
 Sources of the defined factors: BIPM, The International System of Units, 9th ed. (2019), tables 4 and 8 (prefixes, min, h, d, °, bar,
 dyn, erg, poise); standard gravity 9.80665 m/s² (3rd CGPM, 1901) for gf and kgf; the international pound 0.45359237 kg and
-inch 25.4 mm (1959 agreement) for psi.
+inch 25.4 mm (1959 agreement) for lbf and psi.
 """
 
 from __future__ import annotations
@@ -89,13 +89,14 @@ _METRE = _dimension(length=1)
 _JOULE = _dimension(mass=1, length=2, time=-2)
 _KELVIN = _dimension(temperature=1)
 _G = Fraction("9.80665")
+_POUND = Fraction("0.45359237")
 _DECIMAL = {"G": 9, "M": 6, "k": 3, "h": 2, "d": -1, "c": -2, "m": -3, "μ": -6, "u": -6, "n": -9}
 
 # symbol: (dimension, factor, power of π, offset, prefixes that the trade puts before it)
 _ATOMS: dict[str, tuple[Dimension, Fraction, int, Fraction, str]] = {
     "Pa": (_PASCAL, Fraction(1), 0, Fraction(0), "GMkhdmμu"),
     "bar": (_PASCAL, Fraction(100_000), 0, Fraction(0), "mμu"),
-    "psi": (_PASCAL, Fraction("0.45359237") * _G / Fraction("0.0254") ** 2, 0, Fraction(0), ""),
+    "psi": (_PASCAL, _POUND * _G / Fraction("0.0254") ** 2, 0, Fraction(0), ""),
     "P": (_dimension(mass=1, length=-1, time=-1), Fraction(1, 10), 0, Fraction(0), "cm"),
     "s": (_dimension(time=1), Fraction(1), 0, Fraction(0), "mμu"),
     "min": (_dimension(time=1), Fraction(60), 0, Fraction(0), ""),
@@ -109,6 +110,7 @@ _ATOMS: dict[str, tuple[Dimension, Fraction, int, Fraction, str]] = {
     "rpm": (_dimension(angle=1, time=-1), Fraction(1, 30), 1, Fraction(0), ""),
     "N": (_NEWTON, Fraction(1), 0, Fraction(0), "kmμun"),
     "dyn": (_NEWTON, Fraction(1, 100_000), 0, Fraction(0), ""),
+    "lbf": (_NEWTON, _POUND * _G, 0, Fraction(0), ""),
     "gf": (_NEWTON, _G / 1000, 0, Fraction(0), "k"),
     "J": (_JOULE, Fraction(1), 0, Fraction(0), "kmM"),
     "W": (_JOULE.times(_dimension(time=1), Fraction(-1)), Fraction(1), 0, Fraction(0), "kmμu"),
@@ -131,7 +133,6 @@ OTHER_SPELLINGS: Mapping[str, str] = MappingProxyType({
     "dyne": "dyn", "dynes": "dyn", "poise": "P", "Poise": "P", "centipoise": "cP", "cps": "cP", "cPs": "cP", "cp": "cP",
     "l": "L", "ml": "mL", "cc": "cm3", "gr": "g",
     "pct": "%", "percent": "%", "Prozent": "%", "-": "1", "–": "1", "—": "1", "dimensionless": "1",
-    "lbf/in2": "psi",
 })  # fmt: skip
 """Spelling to symbol."""
 
