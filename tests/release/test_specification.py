@@ -1,0 +1,107 @@
+"""Reading a specification: what stands, and one clear line for what does not."""
+
+import math
+
+import pytest
+
+from rheokit.base.errors import SpecificationError
+from rheokit.release.specification import read_specification
+
+
+def test_everything_is_read_in_si(write_specification):
+    spec = read_specification(write_specification())
+    (line,) = spec.requirements
+    assert (line.lower_value, line.upper_value) == (3.4, 4.2)
+    assert line.at == {"shear_rate": 100.0}
+    assert line.repeatability.standard_deviation(4.0) == 0.08
+    method = spec.methods["loop"]
+    assert method.temperature.value == pytest.approx(296.15)
+    assert method.temperature.tolerance == pytest.approx(0.2)
+    assert (method.ramp.start, method.ramp.end, method.ramp.duration) == (0.0, 100.0, 120.0)
+    assert (method.pre_shear.rate, method.pre_shear.duration, method.rest.value, method.loads) == (100.0, 60.0, 300.0, 2)
+    assert spec.rule.conforming == 0.95
+    assert len(spec.sha256) == 64
+
+
+def test_one_sided_limits_are_open(write_specification, specification_text):
+    spec = read_specification(write_specification(specification_text.replace('upper = "4.2 Pa·s"\n', "")))
+    assert spec.requirements[0].upper_value == math.inf
+    assert spec.requirements[0].limits == "at least 3.4 Pa·s"
+
+
+REFUSED = [
+    # (what is replaced, by what, the message, its line)
+    ('upper = "4.2 Pa·s"', 'uper = "4.2 Pa·s"', r"requirement 1, uper: unknown key 'uper'; did you mean 'upper'\?", 22),
+    ('lower = "3.4 Pa·s"', 'lower = "4.3 Pa·s"', r"the lower limit 4\.3 Pa·s is not below the upper limit 4\.2 Pa·s", 21),
+    ('lower = "3.4 Pa·s"', 'lower = "3.4"', r"no unit is given", 21),
+    ('lower = "3.4 Pa·s"', 'lower = "3.4 Pa"', r"'Pa' is not a unit of viscosity", 21),
+    ('lower = "3.4 Pa·s"', "lower = 3.4", r"requirement 1, lower: .*string", 21),
+    ('characteristic = "viscosity_at_rate"', 'characteristic = "viscosity_at_rat"', r"did you mean 'viscosity_at_rate'\?", 17),
+    ('step = "down"', 'step = "downward"', r"there is no kind of step 'downward'; the kinds are up, down", 19),
+    ('step = "down"\n', "", r"needs the key 'step'", 15),
+    ('test = "loop"\n', "", r"needs the key 'test'", 15),
+    ('at = { shear_rate = "100 1/s" }\n', "", r'needs the condition \'shear_rate\'; write at = \{ shear_rate = "100 1/s" \}', 15),
+    ('shear_rate = "100 1/s"', 'rate = "100 1/s"', r"has no condition 'rate'", 20),
+    ('shear_rate = "100 1/s"', 'shear_rate = "-1 1/s"', r"positive and rising", 20),
+    ("relative = 0.02", 'relative = 0.02, absolute = "1 Pa·s"', r"either relative or absolute", 23),
+    ("relative = 0.02", "relative = 1.5", r"less than 1", 23),
+    ("conforming = 0.95", "conforming = 0.4", r"greater than 0\.5", 5),
+    ('kind = "probability", conforming = 0.95', 'kind = "luck"', r"'probability', 'guard' or 'simple'", 5),
+    ('kind = "probability", conforming = 0.95', 'kind = "guard"', r"needs 'factor'", 5),
+    ("format = 1", "format = 2", r"format: input should be 1, not 2", 1),
+    ('"23.0 °C ± 0.2"', '"23.0 °C"', r"gives no tolerance", 9),
+    ('"0 to 100 1/s in 120 s"', '"up to 100"', r"is not a ramp", 12),
+    ('"100 1/s for 60 s"', '"100 1/s"', r"is not a rate held for a time", 10),
+    ("loads = 2", "loads = 0", r"greater than or equal to 1", 13),
+    ('upper = "4.2 Pa·s"', 'upper = "4.2 Pa·s', r"is not valid TOML", None),
+]
+
+
+@pytest.mark.parametrize(("old", "new", "message", "line"), REFUSED)
+def test_what_does_not_stand_is_refused_with_its_place(write_specification, specification_text, old, new, message, line):
+    assert old in specification_text
+    path = write_specification(specification_text.replace(old, new))
+    with pytest.raises(SpecificationError, match=message) as refused:
+        read_specification(path)
+    assert refused.value.line == line
+    assert "specification.toml" in str(refused.value)
+    assert "\n" not in str(refused.value)
+
+
+def test_no_requirements_is_refused(write_specification, specification_text):
+    text = specification_text[: specification_text.index("[[requirement]]")]
+    for bare in (text, "requirement = []\n" + text):
+        with pytest.raises(SpecificationError, match="a specification without requirements decides nothing"):
+            read_specification(write_specification(bare))
+
+
+def test_an_id_that_stands_twice_is_refused(write_specification, specification_text):
+    again = specification_text[specification_text.index("[[requirement]]") :]
+    with pytest.raises(SpecificationError, match=r"line 26, requirement 2, id: the id 'viscosity-100' stands twice"):
+        read_specification(write_specification(specification_text + again))
+
+
+@pytest.mark.parametrize(
+    ("content", "message"),
+    [(b"", "format"), (b"\xff\xfe\x00", "not UTF-8"), (b"\x00\x01", "not valid TOML"), (b"x" * 1_000_001, "larger than")],
+    ids=["empty", "not text", "binary", "too large"],
+)
+def test_a_file_that_is_no_specification(tmp_path, content, message):
+    path = tmp_path / "spec.toml"
+    path.write_bytes(content)
+    with pytest.raises(SpecificationError, match=message):
+        read_specification(path)
+
+
+def test_a_missing_file_and_a_folder(tmp_path):
+    with pytest.raises(SpecificationError, match=r"cannot be read \(No such file"):
+        read_specification(tmp_path / "none.toml")
+    with pytest.raises(SpecificationError, match="is a folder"):
+        read_specification(tmp_path)
+
+
+def test_hostile_text_in_a_key_stays_text(write_specification, specification_text):
+    path = write_specification(specification_text.replace("revision =", '"\\u001b[2Jrevision" ='))
+    with pytest.raises(SpecificationError) as refused:
+        read_specification(path)
+    assert "\x1b" not in str(refused.value)
