@@ -39,6 +39,8 @@ _HOME = {
     "StepError": "rheokit.base.errors",
     "UnitError": "rheokit.base.errors",
     "check_batch": "rheokit.release.check",
+    "read_batch": "rheokit.reading.batch",
+    "read_run": "rheokit.reading.export",
     "read_specification": "rheokit.release.specification",
     "screen": "rheokit.screening",
 }

@@ -1,0 +1,102 @@
+"""Read one export: the front door `read_run`, and the same with the decisions that were taken on the way."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from rheokit.base.estimate import Source
+from rheokit.base.run import Run
+from rheokit.reading.body import read_body
+from rheokit.reading.columns import Column, settle_columns
+from rheokit.reading.consistency import check_units, complete
+from rheokit.reading.files import PathText, read_bytes, sha256_of
+from rheokit.reading.layout import read_layout
+from rheokit.reading.preamble import read_preamble
+from rheokit.reading.rows import DELIMITERS
+from rheokit.reading.sheet import divide
+from rheokit.reading.steps import divide_into_steps
+from rheokit.reading.text import decode
+
+__all__ = ["Decisions", "Reading", "read_export", "read_run"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Decisions:
+    """How an export was read: what a person checks before believing the numbers."""
+
+    encoding: str
+    delimiter: str
+    header_line: int
+    units_line: int | None
+    points: int
+    columns: tuple[Column, ...]
+    layout: str | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reading:
+    """A run, and how it was read."""
+
+    run: Run
+    decisions: Decisions
+
+
+def read_run(path: PathText, layout: PathText | None = None) -> Run:
+    """Read one export of a rheometer: the steps of one load, in SI.
+
+    The file is UTF-8 text divided by commas, semicolons or tabs: a preamble of `key,value` or `key: value` lines, a header that names
+    the quantities, their units in the header or in a row under it, and one row a point. Columns stand in any order; those not known
+    are named in a finding and not used. A unit is never guessed.
+
+    Parameters
+    ----------
+    path
+        The export.
+    layout
+        A layout file (TOML) that names the column and unit of a quantity where the header does not.
+
+    Returns
+    -------
+    Run
+        Its `findings` say what was seen while reading; those of single steps stand with the steps.
+
+    Raises
+    ------
+    ReadError
+        When the file is missing, empty, binary, no table, without header, points or units, or holds a cell or row that cannot be
+        read; the message names the line and column and what would do.
+    """
+    return read_export(path, layout).run
+
+
+def read_export(path: PathText, layout: PathText | None = None, *, name: str | None = None) -> Reading:
+    """Read one export and return how it was read as well; the run is called `name`, or as the file."""
+    data = read_bytes(path)
+    known = None if layout is None else read_layout(layout)
+    text = decode(data, path)
+    sheet = divide(text.characters, path, known)
+    settled = settle_columns(sheet, path)
+    body = read_body(settled, path)
+    metadata, about_preamble = read_preamble(sheet.preamble, sheet.delimiter)
+    values, derived = complete(body.values)
+    steps, about_steps = divide_into_steps(values, body.labels, body.lines)
+    run_name = Path(path).name if name is None else name
+    findings = (*about_preamble, *body.findings, *derived, *check_units(body, settled.columns), *about_steps)
+    run = Run(
+        name=run_name,
+        steps=steps,
+        metadata=metadata,
+        findings=tuple(finding.at(run_name) for finding in findings),
+        source=Source(sha256=sha256_of(data), run=run_name, rows=(body.lines[0], body.lines[-1])),
+    )
+    decisions = Decisions(
+        encoding=text.encoding,
+        delimiter=DELIMITERS[sheet.delimiter],
+        header_line=sheet.header.line,
+        units_line=settled.units_line,
+        points=len(body.lines),
+        columns=settled.columns,
+        layout=None if known is None else known.name,
+    )
+    return Reading(run=run, decisions=decisions)

@@ -1,0 +1,53 @@
+"""Read the bytes of a file: a regular file of bearable size, or a plain refusal."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import stat
+from pathlib import Path
+
+from rheokit.base.errors import MissingFileError, ReadError
+
+__all__ = ["MOST_BYTES", "PathText", "read_bytes", "sha256_of"]
+
+PathText = str | os.PathLike[str]
+
+MOST_BYTES = 16_000_000
+"""An export of one load is tens of kilobytes; this holds more than 100 000 rows and bounds the memory that a wrong file can take."""
+
+
+def read_bytes(path: PathText, *, most: int = MOST_BYTES) -> bytes:
+    """Return the bytes of a regular file of at most `most` bytes.
+
+    Raises
+    ------
+    MissingFileError
+        When there is no such file.
+    ReadError
+        When it is a folder, a device, too large, or may not be read.
+    """
+    try:
+        found = Path(path).stat()
+        if stat.S_ISDIR(found.st_mode):
+            raise ReadError(path, "this is a folder, not a file", remedy="name one export, or read the folder with read_batch")
+        if not stat.S_ISREG(found.st_mode):
+            raise ReadError(path, "this is not a regular file")
+        with Path(path).open("rb") as file:
+            data = file.read(most + 1)
+    except FileNotFoundError:
+        raise MissingFileError(path, "there is no such file") from None
+    except OSError as error:
+        raise ReadError(path, f"the file cannot be opened ({error.strerror or type(error).__name__})") from None
+    except ValueError as error:
+        if isinstance(error, ReadError):
+            raise
+        raise ReadError(path, f"this is no file name ({error})") from None  # a name that holds a NUL
+    if len(data) > most:
+        raise ReadError(path, f"the file is larger than {most:,} bytes", remedy="an export holds one load; split it")
+    return data
+
+
+def sha256_of(data: bytes) -> str:
+    """Return the sha256 of bytes as 64 hexadecimal digits."""
+    return hashlib.sha256(data).hexdigest()

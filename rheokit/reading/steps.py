@@ -1,0 +1,92 @@
+"""Divide the points of a run into steps, by the step column or by a clock that starts again."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from rheokit.base.curve import FloatArray
+from rheokit.base.finding import Finding
+from rheokit.base.run import Step
+from rheokit.reading.kinds import tell_kinds
+from rheokit.reading.shapes import shape_of
+
+__all__ = ["divide_into_steps"]
+
+
+def divide_into_steps(
+    values: Mapping[str, FloatArray], labels: Sequence[str] | None, lines: Sequence[int]
+) -> tuple[tuple[Step, ...], tuple[Finding, ...]]:
+    """Return the steps of a run and what was seen while dividing it.
+
+    Parameters
+    ----------
+    values
+        Quantity name to values [SI], each of shape (N,).
+    labels, lines
+        Step label (None without a step column) and line in the file of each row.
+    """
+    starts, findings = _starts(values, labels, lines)
+    columns, more = _with_time(values, starts)
+    ends = [*starts[1:], len(lines)]
+    parts = [{name: column[start:end] for name, column in columns.items()} for start, end in zip(starts, ends, strict=True)]
+    rate = columns.get("shear_rate")
+    top = 0.0 if rate is None or np.isnan(rate).all() else float(np.nanmax(np.abs(rate)))
+    with np.errstate(all="ignore"):
+        told = tell_kinds([shape_of(part, top) for part in parts])
+    steps = []
+    for number, (part, start, end, kind) in enumerate(zip(parts, starts, ends, told, strict=True), 1):
+        rows = lines[start], lines[end - 1]
+        seen = tuple(
+            Finding(check=one.check, severity=one.severity, reason=f"step {number}: {one.reason}", rows=rows)
+            for one in (*kind.findings, *_clock_runs_back(part))
+        )
+        steps.append(Step(number=number, kind=kind.kind, controlled=kind.controlled, columns=part, rows=rows, findings=seen))
+    return tuple(steps), (*findings, *more)
+
+
+def _starts(values: Mapping[str, FloatArray], labels: Sequence[str] | None, lines: Sequence[int]) -> tuple[list[int], list[Finding]]:
+    """Return the index of the first row of each step."""
+    if labels is not None:
+        starts = [0, *(index for index in range(1, len(labels)) if labels[index] != labels[index - 1])]
+        names = [labels[start] for start in starts]
+        if len(set(names)) == len(names):
+            return starts, []
+        reason = "the step column comes back to a label it had before; each stretch of rows is a step of its own"
+        return starts, [Finding(check="step_column", severity="info", reason=reason)]
+    for name in ("step_time", "time"):
+        if name in values:
+            back = (np.flatnonzero(np.diff(values[name]) < 0.0) + 1).tolist()
+            if back:
+                reason = f"there is no step column; the {name.replace('_', ' ')} starts again in line {lines[back[0]]}, where a step begins"
+                if len(back) > 1:
+                    reason = f"there is no step column; a step begins in each of the {len(back)} lines where the time starts again"
+                return [0, *back], [Finding(check="step_column", severity="info", reason=reason)]
+    reason = "there is no step column and the time never starts again: the whole export is one step"
+    return [0], [Finding(check="step_column", severity="info", reason=reason)]
+
+
+def _with_time(values: Mapping[str, FloatArray], starts: Sequence[int]) -> tuple[dict[str, FloatArray], list[Finding]]:
+    """Return the columns with a time in every step, saying so where it counts from the start of the step."""
+    columns = dict(values)
+    if "time" not in columns:
+        if "step_time" not in columns:
+            return columns, []
+        columns["time"] = columns["step_time"]
+        reason = "only the time within the step was exported; time counts from the start of each step"
+        return columns, [Finding(check="step_time", severity="info", reason=reason)]
+    time = columns["time"]
+    if len(starts) > 1 and all(time[start] < time[start - 1] for start in starts[1:]):
+        columns.setdefault("step_time", time)
+        reason = "the time starts again with every step; it counts from the start of each step, not of the run"
+        return columns, [Finding(check="step_time", severity="info", reason=reason)]
+    return columns, []
+
+
+def _clock_runs_back(part: Mapping[str, FloatArray]) -> tuple[Finding, ...]:
+    for name in ("time", "step_time"):
+        if name in part and (np.diff(part[name]) < 0.0).any():
+            reason = f"the {name.replace('_', ' ')} runs backwards inside the step; what depends on time is not to be believed"
+            return (Finding(check="time_order", severity="caution", reason=reason),)
+    return ()

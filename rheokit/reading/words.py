@@ -1,0 +1,89 @@
+"""Which words and symbols mean which quantity, and which words mean that a number is missing: tables, nothing else.
+
+Words are compared without regard to capitals, hyphens, underscores and points; symbols exactly, since `T` and `t` differ.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+
+__all__ = ["MISSING_WORDS", "NEEDS_NO_UNIT", "STEP", "fold", "meaning_of"]
+
+STEP = "step"
+"""Meaning of a column that says which step a row belongs to."""
+
+NEEDS_NO_UNIT = frozenset({"loss_factor"})
+"""Quantities that are only ever written as plain numbers; a strain may be in per cent, so it is not among them."""
+
+_WORDS = {
+    STEP: "step, step number, step no, step name, step index, segment, segment number, interval, phase, abschnitt, schritt",
+    "time": "time, elapsed time, total time, test time, global time, run time, zeit, messzeit, gesamtzeit",
+    "step_time": "step time, time in step, segment time, interval time, time since step start, abschnittszeit, zeit im abschnitt",
+    "shear_rate": "shear rate, rate of shear, shearrate, gamma dot, gammadot, scherrate, schergeschwindigkeit, schergefälle",
+    "shear_stress": "shear stress, stress, shearstress, tau, schubspannung, scherspannung",
+    "viscosity": "viscosity, apparent viscosity, shear viscosity, dynamic viscosity, eta, viskosität, scheinbare viskosität",
+    "shear_strain": "shear strain, strain, strain amplitude, shear strain amplitude, gamma, deformation, scherdeformation",
+    "temperature": "temperature, sample temperature, temp, temperatur, probentemperatur",
+    "torque": "torque, moment, drehmoment",
+    "angular_velocity": "angular velocity, angular speed, rotational speed, speed of rotation, speed, drehzahl, winkelgeschwindigkeit",
+    "angular_frequency": "angular frequency, omega, kreisfrequenz",
+    "frequency": "frequency, frequenz",
+    "normal_force": "normal force, axial force, normalkraft",
+    "storage_modulus": "storage modulus, speichermodul",
+    "loss_modulus": "loss modulus, verlustmodul",
+    "complex_viscosity": "complex viscosity, komplexe viskosität",
+    "loss_factor": "loss factor, damping factor, tan delta, tan(delta), tandelta, verlustfaktor",
+    "creep_compliance": "creep compliance, compliance, kriechnachgiebigkeit",
+}
+
+_SYMBOLS = {
+    "time": "t",
+    "step_time": "t_s ts",  # the subscript letter of tₛ folds to s
+    "shear_rate": "γ̇",
+    "shear_stress": "τ σ",
+    "viscosity": "η",
+    "shear_strain": "γ",
+    "temperature": "T ϑ",
+    "torque": "M",
+    "angular_velocity": "Ω n",
+    "angular_frequency": "ω",
+    "frequency": "f",
+    "normal_force": "F_N FN F_n Fn",
+    "storage_modulus": "G'",
+    "loss_modulus": "G''",
+    "complex_viscosity": "|η*| η*",
+    "loss_factor": "tanδ tan(δ)",
+    "creep_compliance": "J J(t)",
+}
+
+MISSING_WORDS = frozenset(
+    {
+        "", "n/a", "na", "n.a.", "#n/a", "nan", "null", "none", "nil", "missing", "no value", "invalid", "not measured",
+        "inf", "+inf", "-inf", "infinity", "∞", "overflow", "out of range", "fehlt", "kein wert", "ungültig",
+    }
+)  # fmt: skip
+"""Cells (in small letters) that hold no number; a cell of nothing but dashes, asterisks or points is one too.
+
+An infinite viscosity at a rate of zero is no number either.
+"""
+
+
+def fold(text: str) -> str:
+    """Return a word as it is compared: small letters, single spaces, no hyphens, underscores or points."""
+    folded = unicodedata.normalize("NFKC", text).casefold()
+    return " ".join(folded.replace("_", " ").replace("-", " ").replace(".", " ").split())
+
+
+def _plain_symbol(text: str) -> str:
+    # NFKC turns a double prime into two primes and a subscript letter into the letter.
+    plain = unicodedata.normalize("NFKC", text).replace('"', "''").replace("′", "'").replace("’", "'")
+    return "".join(plain.split())
+
+
+_BY_WORD = {fold(word): name for name, words in _WORDS.items() for word in words.split(",")}
+_BY_SYMBOL = {_plain_symbol(symbol): name for name, symbols in _SYMBOLS.items() for symbol in symbols.split()}
+
+
+def meaning_of(text: str) -> str | None:
+    """Return the quantity (or `step`) that a name or symbol means, or None."""
+    return _BY_SYMBOL.get(_plain_symbol(text)) or _BY_WORD.get(fold(text))
