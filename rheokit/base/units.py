@@ -131,7 +131,7 @@ OTHER_SPELLINGS: Mapping[str, str] = MappingProxyType({
     "years": "year", "a": "year", "RPM": "rpm", "Rpm": "rpm", "U": "rev", "r": "rev", "Umdr": "rev",
     "deg": "°", "degC": "°C", "°c": "°C", "C": "°C", "celsius": "°C", "Celsius": "°C", "degF": "°F", "F": "°F", "kelvin": "K",
     "dyne": "dyn", "dynes": "dyn", "poise": "P", "Poise": "P", "centipoise": "cP", "cps": "cP", "cPs": "cP", "cp": "cP",
-    "l": "L", "ml": "mL", "cc": "cm3", "gr": "g",
+    "l": "L", "ml": "mL", "cc": "cm3",
     "pct": "%", "percent": "%", "Prozent": "%", "-": "1", "–": "1", "—": "1", "dimensionless": "1",
 })  # fmt: skip
 """Spelling to symbol."""
