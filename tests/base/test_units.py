@@ -144,6 +144,7 @@ def test_every_usual_spelling_names_the_same_unit(one, spellings):
         ("mmin", "the part 'mmin' is not known"),
         ("Nms", "the part 'Nms' is not known"),  # newton·metre·second or newton·millisecond
         ("gcm", "the part 'gcm' is not known"),  # gram or gram-force
+        ("Pamin", "the part 'Pamin' is not known"),
         ("gr", "the part 'gr' is not known"),  # gram or grain
         ("hW", "the part 'hW' is not known"),  # no hour·watt from a prefix that is not taken
         ("Pa\x1b[31m", r"unknown unit 'Pa\\x1b\[31m'|unknown unit 'Pa\\\\x1b\[31m'"),
