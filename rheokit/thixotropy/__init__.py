@@ -1,0 +1,1 @@
+"""Thixotropy: what a history of shear leaves behind."""
