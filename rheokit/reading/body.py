@@ -115,14 +115,19 @@ def _aside(settled: Settled, across: Sequence[tuple[str, ...]]) -> list[Finding]
 
 
 def _missing(values: Mapping[str, FloatArray], lines: Sequence[int]) -> list[Finding]:
+    """Name the columns with cells that hold no number; a viscosity at a rate of zero is not missed."""
     said = []
     for name, numbers in values.items():
         gone = np.isnan(numbers)
-        count = int(gone.sum())
-        if count == len(lines):
+        if gone.all():
             said.append(f"{name.replace('_', ' ')} (every row: the column counts as absent)")
-        elif count:
-            said.append(f"{name.replace('_', ' ')} ({count} of {len(lines)} rows, the first in line {lines[int(np.argmax(gone))]})")
+            continue
+        if name == "viscosity" and "shear_rate" in values:
+            gone &= values["shear_rate"] != 0.0
+        if gone.any():
+            said.append(
+                f"{name.replace('_', ' ')} ({int(gone.sum())} of {len(lines)} rows, the first in line {lines[int(np.argmax(gone))]})"
+            )
     if not said:
         return []
     return [Finding(check="missing_values", severity="info", reason=f"no number in: {', '.join(said)}")]

@@ -10,7 +10,7 @@ from rheokit.base.quantities import quantity, unit_of
 from rheokit.base.units import Unit
 from rheokit.reading.files import PathText
 from rheokit.reading.headings import Heading, without_brackets
-from rheokit.reading.numbers import is_missing, is_number
+from rheokit.reading.numbers import has_decimal_comma, is_missing, is_number
 from rheokit.reading.rows import Row
 from rheokit.reading.sheet import Sheet
 from rheokit.reading.words import NEEDS_NO_UNIT, STEP
@@ -91,7 +91,7 @@ def _is_units_row(row: Row, headings: Sequence[Heading]) -> bool:
     if len(row.cells) != len(headings):
         return False
     under = [without_brackets(cell) for cell, heading in zip(row.cells, headings, strict=True) if heading.quantity not in {None, STEP}]
-    if any(is_number(cell) and cell != "1" for cell in under):
+    if any((is_number(cell) and cell != "1") or has_decimal_comma(cell) for cell in under):
         return False
     return any(cell != "1" and not is_missing(cell) for cell in under)
 

@@ -11,7 +11,7 @@ from rheokit.base.curve import FloatArray
 from rheokit.base.finding import Finding
 from rheokit.reading.body import Body
 from rheokit.reading.columns import Column
-from rheokit.reading.numbers import last_digit
+from rheokit.reading.numbers import last_digit, number_in
 
 __all__ = ["AGREEMENT", "check_units", "complete"]
 
@@ -90,7 +90,10 @@ def _disagreement(ratio: float, columns: Sequence[Column]) -> Finding:
 
 def _single_rows(body: Body, columns: Sequence[Column], suspects: np.ndarray[tuple[int], np.dtype[np.intp]]) -> tuple[Finding, ...]:
     """Say which rows disagree by more than the digits they are printed with can explain."""
-    out = [index for index in suspects.tolist() if not _rounding_explains(body, index)]
+    if suspects.size == 0:
+        return ()
+    half = {name: _half_last_digit(body.written[name]) for name in _TRIO}
+    out = [index for index in suspects.tolist() if not _rounding_explains(body, index, half)]
     if not out:
         return ()
     first = body.lines[out[0]]
@@ -101,11 +104,18 @@ def _single_rows(body: Body, columns: Sequence[Column], suspects: np.ndarray[tup
     return (Finding(check="columns_disagree", severity="caution", reason=reason, rows=(first, body.lines[out[-1]])),)
 
 
-def _rounding_explains(body: Body, index: int) -> bool:
-    allowed = AGREEMENT
-    for name in _TRIO:
-        cell = body.written[name][index]
-        allowed += 0.5 * last_digit(cell) / abs(float(cell.replace("\N{MINUS SIGN}", "-")))
-    rate, stress, viscosity = (float(body.values[name][index]) for name in _TRIO)
+def _half_last_digit(cells: Sequence[str]) -> float:
+    """Return half the worth of the finest digit in a column.
+
+    Exact for a fixed number of decimals. With a fixed number of significant digits it is too small for large numbers, but those have
+    digits enough for `AGREEMENT`.
+    """
+    return 0.5 * min(worth for cell in cells if (worth := last_digit(cell)) == worth)  # NaN differs from itself
+
+
+def _rounding_explains(body: Body, index: int, half: Mapping[str, float]) -> bool:
     # Relative errors add up for a product and a quotient.
+    written = {name: abs(number_in(body.written[name][index]) or np.nan) for name in _TRIO}
+    allowed = AGREEMENT + sum(half[name] / written[name] for name in _TRIO)
+    rate, stress, viscosity = (float(body.values[name][index]) for name in _TRIO)
     return bool(abs(viscosity * rate / stress - 1.0) <= allowed)

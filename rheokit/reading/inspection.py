@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from rheokit.base.finding import findings_table
 from rheokit.base.quantities import quantity
-from rheokit.base.show import Table, number
+from rheokit.base.show import Table
 from rheokit.reading.columns import Column
 from rheokit.reading.export import Decisions, Reading, read_export
 from rheokit.reading.files import PathText
@@ -30,7 +30,7 @@ def inspection_tables(reading: Reading) -> tuple[Table, ...]:
     tables = [_file(reading), _columns(reading.decisions), run.table()]
     if run.metadata:
         tables.append(Table(title="preamble", columns=("key", "value"), rows=tuple(run.metadata.items())))
-    findings = (*run.findings, *(finding.at(f"step {step.number}") for step in run.steps for finding in step.findings))
+    findings = (*run.findings, *(finding.at(run.name) for step in run.steps for finding in step.findings))
     if findings:
         tables.append(findings_table(findings))
     return tuple(tables)
@@ -63,7 +63,7 @@ def _meaning(column: Column) -> tuple[str, str, str, str]:
     if column.meaning == STEP or column.unit is None:
         return "step", "", "", ""
     unit = column.unit
-    shift = "" if unit.offset == 0 else f"(number + {number(float(unit.offset), 5)}) "
-    factor = f"{shift}× {number(unit.scale_to_si(1.0), 6)} {quantity(column.meaning).unit}"
+    shift = "" if unit.offset == 0 else f"(number + {float(unit.offset):.6g}) "
+    factor = f"{shift}× {unit.scale_to_si(1.0):.6g} {quantity(column.meaning).unit}"
     how = "by the layout file" if column.from_layout else ""
     return f"{column.meaning.replace('_', ' ')} {how}".strip(), unit.symbol, column.unit_from, factor

@@ -58,7 +58,7 @@ def _constant_after(before: Shape | None, index: int, shapes: Sequence[Shape]) -
     slow = 0.0 < here.rate <= STARTUP_TOP_RATE
     if before is not None and before.form == "rest" and slow and not _opens_recovery_test(index, shapes):
         said = told(f"{number(here.rate, 3)} 1/s straight after a rest (limit {number(STARTUP_TOP_RATE, 2)} 1/s): a start-up")
-        return Told(kind="startup", controlled="rate", findings=said)
+        return Told(kind="startup", controlled="rate", findings=(*here.findings, *said))
     return Told(kind="shear", controlled="rate", findings=here.findings)
 
 

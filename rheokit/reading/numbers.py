@@ -13,7 +13,7 @@ from rheokit.base.errors import ReadError
 from rheokit.reading.files import PathText
 from rheokit.reading.words import MISSING_WORDS
 
-__all__ = ["is_missing", "is_number", "last_digit", "number_in", "to_numbers"]
+__all__ = ["has_decimal_comma", "is_missing", "is_number", "last_digit", "number_in", "to_numbers"]
 
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.(?P<decimals>[0-9]*))?|\.(?P<more>[0-9]+))(?:[eE](?P<power>[+-]?[0-9]+))?")
 _ONLY_DIGITS = re.compile(r"[0-9.+\-eE ]*")
@@ -34,6 +34,11 @@ def is_missing(cell: str) -> bool:
     """Tell whether a cell says that there is no number."""
     word = cell.strip().casefold()
     return word in MISSING_WORDS or set(word) <= _FILLERS
+
+
+def has_decimal_comma(cell: str) -> bool:
+    """Tell whether a cell is a number but for its decimal comma."""
+    return _DECIMAL_COMMA.fullmatch(_plain(cell)) is not None
 
 
 def number_in(cell: str) -> float | None:
@@ -91,6 +96,5 @@ def _number(cell: str, line: int, place: str, path: PathText) -> float:
         return math.nan
     if is_number(cell):
         raise ReadError(path, f"{cell.strip()!r} is too large for a number", place=f"line {line}, {place}")
-    decimal_comma = _DECIMAL_COMMA.fullmatch(_plain(cell))
-    remedy = "write a decimal point" if decimal_comma else "write a number, or leave the cell empty where there is none"
+    remedy = "write a decimal point" if has_decimal_comma(cell) else "write a number, or leave the cell empty where there is none"
     raise ReadError(path, f"{cell.strip()!r} is not a number", place=f"line {line}, {place}", remedy=remedy)

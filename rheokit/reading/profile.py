@@ -6,14 +6,10 @@ import numpy as np
 
 from rheokit.base.curve import FloatArray
 
-__all__ = ["deviation_from_programme", "direction", "is_constant", "is_staircase", "is_straight_in_time", "middle"]
+__all__ = ["deviation_from_programme", "direction", "is_staircase", "is_straight_in_time", "middle", "spread"]
 
 _BLOCKS = 8
 """A sweep is judged on the means of at most so many blocks of its points: noise between neighbours averages out, a turn does not."""
-
-_CONSTANT_SPREAD = 0.05
-"""Relative, between the tenth and the ninetieth part of the points: drives hold a rate to about 1 %, one point in ten may still be
-settling, and the slowest ramp of the trade (a decade) spreads over far more."""
 
 _STRAIGHT = 0.03
 """Root mean square distance from the chord over the range: drives follow a linear ramp to about 1 %; a logarithmic ramp over one
@@ -31,11 +27,12 @@ def middle(values: FloatArray) -> float:
     return float(ordered[half]) if ordered.size % 2 else float(0.5 * (ordered[half - 1] + ordered[half]))
 
 
-def is_constant(values: FloatArray, spread: float = _CONSTANT_SPREAD) -> bool:
-    """Tell whether the values stay at one level."""
+def spread(values: FloatArray) -> float:
+    """Return the distance between the tenth and the ninetieth part of the points over the median: one in ten may still be settling."""
     ordered = np.sort(values)
     cut = (ordered.size - 1) // 10
-    return bool(ordered[ordered.size - 1 - cut] - ordered[cut] <= spread * abs(middle(values)))
+    apart, level = float(ordered[ordered.size - 1 - cut] - ordered[cut]), abs(middle(values))
+    return apart / level if level > 0.0 else 0.0 if apart == 0.0 else np.inf
 
 
 def direction(values: FloatArray) -> int:

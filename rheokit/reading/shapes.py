@@ -15,10 +15,10 @@ from rheokit.base.show import number
 from rheokit.reading.profile import (
     deviation_from_programme,
     direction,
-    is_constant,
     is_staircase,
     is_straight_in_time,
     middle,
+    spread,
 )
 
 __all__ = ["Shape", "shape_of", "told"]
@@ -28,7 +28,14 @@ REST_FRACTION = 1e-5
 top of 100 to 1000 1/s (common practice, no source)."""
 
 REST_NOISE_FRACTION = 1e-3
-"""Of the run's top rate: a step that stays below, and turns to both sides of zero, is a rest read by a noisy encoder."""
+"""Of the run's top rate: a step that stays below, and keeps neither level nor direction, is a rest read by a noisy encoder."""
+
+CONSTANT_SPREAD = 0.05
+"""Spread over level of a constant rate: drives hold a rate to about 1 %, and the slowest ramp of the trade (a decade) spreads over far
+more."""
+
+NOISY_SPREAD = 0.3
+"""Spread over level up to which a rate without direction is a constant one, badly held: told with a caution."""
 
 STEADY_SECONDS_PER_POINT = 9.0
 """Median time a point from which a monotone sweep counts as steady steps: they are held max(1/rate, 10 s) a point, less a little for
@@ -96,8 +103,9 @@ def shape_of(columns: Mapping[str, FloatArray], top_rate: float) -> Shape:
     rate = columns["shear_rate"][known]
     if _is_rest(rate, top_rate):
         return Shape(form="rest")
-    if is_constant(rate):
-        return _constant(columns, rate)
+    wide = spread(rate)
+    if wide <= CONSTANT_SPREAD or (wide <= NOISY_SPREAD and direction(rate) == 0):
+        return _constant(columns, rate, wide)
     time = _clock(columns, known)
     stress = columns["shear_stress"][known] if "shear_stress" in columns else None
     by_stress = None if stress is None or not np.isfinite(stress).all() else _stress_controlled(stress, rate, time)
@@ -117,17 +125,18 @@ def _is_rest(rate: FloatArray, top_rate: float) -> bool:
     largest = float(np.abs(rate).max())
     if largest <= REST_FRACTION * top_rate:
         return True
-    return largest <= REST_NOISE_FRACTION * top_rate and bool(rate.min() < 0.0 < rate.max())
+    return largest <= REST_NOISE_FRACTION * top_rate and spread(rate) > CONSTANT_SPREAD and direction(rate) == 0
 
 
-def _constant(columns: Mapping[str, FloatArray], rate: FloatArray) -> Shape:
+def _constant(columns: Mapping[str, FloatArray], rate: FloatArray, wide: float) -> Shape:
     level = middle(rate)
     temperature = columns.get("temperature")
     if temperature is not None and np.isfinite(temperature[[0, -1]]).all():
         change = float(temperature[-1] - temperature[0])
         if abs(change) >= TEMPERATURE_CHANGE and direction(temperature[np.isfinite(temperature)]):
             return Shape(form="other", rate=level, kind="temperature_ramp", controlled="temperature")
-    return Shape(form="constant", rate=level)
+    said = told(f"the shear rate scatters by {wide:.0%} about {number(level, 3)} 1/s", "caution") if wide > CONSTANT_SPREAD else ()
+    return Shape(form="constant", rate=level, findings=said)
 
 
 def _stress_controlled(stress: FloatArray, rate: FloatArray, time: FloatArray | None) -> Shape | None:
@@ -136,7 +145,7 @@ def _stress_controlled(stress: FloatArray, rate: FloatArray, time: FloatArray | 
         return None
     over = np.arange(stress.size, dtype=np.float64) if time is None else time
     off_rate = deviation_from_programme(rate, over)
-    if middle(stress) > 0.0 and is_constant(stress, STRESS_CONSTANT_SPREAD):
+    if middle(stress) > 0.0 and spread(stress) <= STRESS_CONSTANT_SPREAD:
         return None if off_rate <= PROGRAMME else Shape(form="other", kind="creep", controlled="stress")
     off_stress = deviation_from_programme(stress, over)
     if off_stress > PROGRAMME or off_stress > CLEARLY_SMOOTHER * off_rate:

@@ -1,0 +1,70 @@
+"""Viscosity times rate is the stress, or one of the columns is in another unit."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+import rheokit as rk
+
+RATES = np.geomspace(0.1, 100.0, 13)
+STRESSES = 60.0 + 20.0 * np.sqrt(RATES)
+
+
+def export(viscosity_factor=1.0, digits=5, rows=slice(None)):
+    factor = np.ones(RATES.size)
+    factor[rows] = viscosity_factor
+    lines = ["t [s],Shear rate [1/s],Shear stress [Pa],Viscosity [Pa·s]"]
+    for index, (rate, stress) in enumerate(zip(RATES, STRESSES, strict=True)):
+        viscosity = stress / rate * factor[index]
+        lines.append(f"{index},{rate:.{digits}g},{stress:.{digits}g},{viscosity:.{digits}g}")
+    return "\n".join(lines)
+
+
+def findings(run):
+    return [finding for finding in run.findings if finding.check in {"unit_mix_up", "columns_disagree"}]
+
+
+@pytest.mark.parametrize("digits", [3, 5, 12])
+def test_columns_that_agree_to_rounding_are_silent(write, digits):
+    assert findings(rk.read_run(write(export(digits=digits)))) == []
+
+
+@pytest.mark.parametrize(
+    ("factor", "said"), [(1000.0, "1,000"), (0.001, "1/1,000"), (10.0, "10"), (0.1, "1/10"), (1e6, "1,000,000"), (1012.0, "1,000")]
+)
+def test_a_power_of_ten_is_a_mix_up_of_units_and_invalid(write, factor, said):
+    (finding,) = findings(rk.read_run(write(export(factor))))
+    assert (finding.check, finding.severity) == ("unit_mix_up", "invalid")
+    assert str(finding).startswith(f"'Viscosity [Pa·s]' times 'Shear rate [1/s]' is {said} times 'Shear stress [Pa]': one of the columns")
+    assert finding.value == pytest.approx(factor, rel=1e-4)  # five printed digits
+
+
+@pytest.mark.parametrize("factor", [1.05, 60.0, 0.5, 1030.0, 970.0])
+def test_any_other_ratio_is_a_caution(write, factor):
+    (finding,) = findings(rk.read_run(write(export(factor))))
+    assert (finding.check, finding.severity) == ("columns_disagree", "caution")
+    assert "on the median" in str(finding)
+
+
+def test_single_rows_that_disagree_are_counted(write):
+    (finding,) = findings(rk.read_run(write(export(1.1, rows=slice(3, 5)))))
+    assert "differs from 'Shear stress [Pa]' by more than 2% in 2 of 13 rows, the first in line 5" in str(finding)
+    assert (finding.severity, finding.rows) == ("caution", (5, 6))
+
+
+def test_rows_are_excused_as_far_as_their_printed_digits_reach(write):
+    # 0.01 1/s printed with two decimals may be anything from 0.005 to 0.015: the ratio 1.4 is within it, and 1.6 is not.
+    rows = "1,1.00,10.00,10\n2,1.00,10.00,10\n3,2.00,20.00,10\n"
+    assert findings(rk.read_run(write("t [s],γ̇ [1/s],τ [Pa],η [Pa·s]\n" + rows + "4,0.01,10.00,1400\n"))) == []
+    assert len(findings(rk.read_run(write("t [s],γ̇ [1/s],τ [Pa],η [Pa·s]\n" + rows + "4,0.01,10.00,1600\n")))) == 1
+
+
+def test_the_mix_up_is_found_in_a_units_row_too(write):
+    (finding,) = findings(rk.read_run(write("t,γ̇,τ,η\ns,1/s,Pa,mPa·s\n1,2,6,3\n2,3,9,3\n")))
+    assert (finding.check, finding.value) == ("unit_mix_up", pytest.approx(1e-3))
+
+
+def test_extreme_numbers_are_no_crash(write):
+    run = rk.read_run(write("t [s],γ̇ [1/s],τ [Pa],η [Pa·s]\n1,1e300,1e-300,1e300\n2,1e300,1e-300,1e300\n"))
+    assert [finding.check for finding in findings(run)] == ["columns_disagree"]

@@ -1,0 +1,125 @@
+"""What is refused, and that the message names file, line, column, what was seen and what would do."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+import rheokit as rk
+from rheokit.base.errors import MissingFileError, ReadError
+
+HEAD = "t [s],γ̇ [1/s],τ [Pa]\n"
+REFUSED = {
+    "empty": ("", r"run_07\.csv: the file is empty"),
+    "blank": (" \n\n", r"run_07\.csv: the file is empty"),
+    "only a mark": (b"\xef\xbb\xbf", r"run_07\.csv: the file is empty"),
+    "binary": (b"PK\x03\x04\0\0", r"run_07\.csv: this is a binary file, not text; export the run as delimited text \(CSV\)"),
+    "UTF-16": ("t [s],τ [Pa]\n1,2\n".encode("utf-16"), r"run_07\.csv: the text is UTF-16; save it as UTF-8"),
+    "not UTF-8": (
+        "a\nT [°C],Stress [Pa]\n".encode("cp1252"),
+        r"run_07\.csv, line 2: the byte 0xb0 is not UTF-8 text; save the export as UTF-8",
+    ),
+    "no table": (
+        "dear all\nthe ink is fine\n",
+        r"run_07\.csv: this is not a table: no line is divided by any of comma, semicolon, tab; write",
+    ),
+    "no header": (
+        "1,2,3\n2,3,4\n",
+        r"run_07\.csv: there is no header: none of the first 200 rows names two quantities that are known; write a",
+    ),
+    "header only": ("Batch,B1\n" + HEAD, r"run_07\.csv, line 2: nothing follows the header; export the measured points too"),
+    "units row only": ("t,γ̇,τ\ns,1/s,Pa\n", r"run_07\.csv, line 2: nothing follows the units row"),
+    "no unit": (
+        "t [s],Shear rate,τ [Pa]\n1,2,3\n",
+        r"run_07\.csv, line 1, column 2 \('Shear rate'\): shear rate has no unit; write the unit into the header, for example "
+        r"'Shear rate \[1/s\]', into a units row under it, or into a layout file",
+    ),
+    "empty brackets": ("t [s],Strain [],τ [Pa]\n1,2,3\n", r"line 1, column 2 \('Strain \[\]'\): shear strain has no unit"),
+    "unknown unit": ("t [s],γ̇ [1/s],τ [Pax]\n1,2,3\n", r"line 1, column 3 \('τ \[Pax\]'\): unknown unit 'Pax'"),
+    "unit of something else": (
+        "t [s],γ̇ [Pa],τ [Pa]\n1,2,3\n",
+        r"column 2 \('γ̇ \[Pa\]'\): 'Pa' is not a unit of shear rate; write one such as '1/s'",
+    ),
+    "turns or radians": (
+        "t [s],Speed [1/s]\n1,2\n",
+        r"column 2 \('Speed \[1/s\]'\): '1/s' does not say whether angular_velocity counts turns",
+    ),
+    "two units": (
+        "t [s],τ [Pa]\ns,kPa\n1,2\n",
+        r"line 1, column 2 \('τ \[Pa\]'\): the heading says 'Pa' and the units row 'kPa'; correct one",
+    ),
+    "twice": (
+        "t [s],Shear stress [Pa],τ [Pa]\n1,2,3\n",
+        r"run_07\.csv, line 1: two columns for shear stress: 'Shear stress \[Pa\]' and 'τ \[Pa\]'; remove one, or name the one that counts",
+    ),
+    "too few cells": (
+        HEAD + "1,2,3\n2,3\n3,4,5\n",
+        r"run_07\.csv, line 3: 2 cells under 3 columns; every row needs one cell for each column",
+    ),
+    "too many cells": (
+        HEAD + "1,2,3\n2,3,4,5\n",
+        r"run_07\.csv, line 3: 4 cells under 3 columns; .* a number with a decimal comma counts as two",
+    ),
+    "decimal comma": (
+        "t [s];τ [Pa]\n0,5;1,5\n",
+        r"run_07\.csv, line 2, column 1 \('t \[s\]'\): '0,5' is not a number; write a decimal point",
+    ),
+    "word": (
+        HEAD + "1,2,3\n2,three,4\n",
+        r"line 3, column 2 \('γ̇ \[1/s\]'\): 'three' is not a number; write a number, or leave the cell empty",
+    ),
+    "underscore": (HEAD + "1,2,1_000\n", r"line 2, column 3 .*'1_000' is not a number"),
+    "other digits": (HEAD + "1,2,٣\n", r"line 2, column 3 .*'٣' is not a number"),
+    "hexadecimal": (HEAD + "1,2,0x10\n", r"'0x10' is not a number"),
+    "too large": (HEAD + "1,2,1e999\n", r"line 2, column 3 \('τ \[Pa\]'\): '1e999' is too large for a number"),
+    "too large in SI": ("t [s],τ [kPa]\n1,1e308\n", r"line 2, column 2 \('τ \[kPa\]'\): the number is too large in SI units"),
+    "open quote": (
+        HEAD + '1,2,3\n2,"3,4\n3,4,5\n',
+        r"run_07\.csv, line 3: 2 cells under 3 columns; a quotation mark opens here and closes in line 4",
+    ),
+    "first step without label": ("Step,t [s],τ [Pa]\n,1,2\n1,2,3\n", r"line 2, column 1 \('Step'\): the first point belongs to no step"),
+}
+
+
+@pytest.mark.parametrize("case", REFUSED)
+def test_refused_with_the_place_and_the_remedy(write, case):
+    content, message = REFUSED[case]
+    with pytest.raises(ReadError, match=message) as caught:
+        rk.read_run(write(content))
+    assert "\n" not in str(caught.value)
+
+
+def test_a_missing_file_a_folder_and_a_device_are_refused(tmp_path):
+    with pytest.raises(MissingFileError, match=r"gone\.csv: there is no such file") as caught:
+        rk.read_run(tmp_path / "gone.csv")
+    assert isinstance(caught.value, FileNotFoundError)
+    with pytest.raises(ReadError, match=re.escape(f"{tmp_path}: this is a folder, not a file; name one export, or read the folder")):
+        rk.read_run(tmp_path)
+    with pytest.raises(ReadError, match="this is not a regular file"):
+        rk.read_run("/dev/zero")
+    with pytest.raises(ReadError, match="this is no file name"):
+        rk.read_run("a\0b")
+
+
+def test_a_huge_file_is_refused_before_it_is_read_whole(tmp_path):
+    path = tmp_path / "huge.csv"
+    with path.open("wb") as file:
+        file.truncate(16_000_001)
+    with pytest.raises(ReadError, match=r"the file is larger than 16,000,000 bytes; an export holds one load"):
+        rk.read_run(path)
+
+
+@pytest.mark.parametrize("tail", ["3,4", "3", "end of data"])
+def test_a_last_row_cut_short_is_left_out_and_said(write, tail):
+    run = rk.read_run(write(HEAD + "1,2,3\n2,3,4\n" + tail))
+    assert run.steps[0].time.tolist() == [1.0, 2.0]
+    (finding,) = [finding for finding in run.findings if finding.check == "cut_short"]
+    assert finding.severity == "caution"
+    assert finding.rows == (4, 4)
+    assert str(finding).startswith("line 4, the last, is cut short")
+
+
+def test_the_only_row_cut_short_leaves_nothing_to_read(write):
+    with pytest.raises(ReadError, match="line 2: 2 cells under 3 columns"):
+        rk.read_run(write(HEAD + "1,2\n"))
