@@ -5,3 +5,8 @@ body), `columns` (quantities in SI), `numbers` (cells as floats), `consistency` 
 `steps` (steps with kinds), `export` (the Run). Beside them `folder`, `batch_file`, `placing` and `batch` (the Batch), `entered`
 (results typed in by hand), `layout` (a file that names the columns) and `inspection` (what was decided).
 """
+
+from rheokit.reading.batch import read_batch
+from rheokit.reading.export import read_run
+
+__all__ = ["read_batch", "read_run"]

@@ -49,7 +49,7 @@ def _test(metadata: Mapping[str, str]) -> str | None:
 
 def _load(metadata: Mapping[str, str]) -> int | None:
     written = entry(metadata, "Load")
-    return int(written) if written is not None and _LOAD.fullmatch(written) and int(written) > 0 else None
+    return int(written) if written is not None and _LOAD.fullmatch(written) else None
 
 
 def _temperature(run: Run) -> tuple[float | None, tuple[Finding, ...]]:

@@ -92,6 +92,13 @@ def test_an_export_without_a_place_is_left_out(write, tmp_path):
     assert "says which test and load this is; it is left out; list it in batch.toml" in str(finding)
 
 
+def test_a_load_of_nought_is_no_place(write, tmp_path):
+    write(export(), "loop_load1.csv")
+    write(export(401, Test="loop", Load=0), "x.csv")
+    (finding,) = said(rk.read_batch(tmp_path), "not_placed")
+    assert "says which load this is" in str(finding)
+
+
 def test_the_batch_is_called_after_its_preambles_if_they_agree_else_after_its_folder(write, tmp_path):
     write(export(Batch="B7"), "q/loop_load1.csv")
     write(export(401, Batch="B7"), "q/loop_load2.csv")
@@ -176,7 +183,17 @@ def test_nothing_readable_at_all_is_an_error(write, tmp_path):
         rk.read_batch(path)
 
 
-LEADS_OUT = ["../x.csv", "/etc/passwd", "a/../../x.csv", "C:/x.csv", "C:x.csv", "..\\\\x.csv", "\\\\\\\\host\\\\x.csv", "a" * 300]
+LEADS_OUT = [
+    "../x.csv",
+    "sub/../loop_load1.csv",
+    "/etc/passwd",
+    "a/../../x.csv",
+    "C:/x.csv",
+    "C:x.csv",
+    "..\\\\x.csv",
+    "\\\\\\\\host\\\\x.csv",
+    "a" * 300,
+]
 
 
 @pytest.mark.parametrize("file", LEADS_OUT)

@@ -103,6 +103,16 @@ def test_a_preamble_line_that_names_quantities_is_not_the_header(write):
     np.testing.assert_array_equal(run.steps[0].shear_stress, [3.0, 5.0])
 
 
+def test_a_preamble_line_divided_by_another_sign_is_not_the_header(write):
+    run = rk.read_run(write("Shear rate; shear stress; 3 loads\nt [s],γ̇ [1/s],τ [Pa]\n1,2,3\n"))
+    np.testing.assert_array_equal(run.steps[0].shear_stress, [3.0])
+
+
+def test_the_unit_one_may_stand_in_a_units_row(write):
+    run = rk.read_run(write("t,γ,τ\ns,1,Pa\n1,2,3\n"))
+    assert run.steps[0].columns["shear_strain"].tolist() == [2.0]
+
+
 def test_the_source_is_the_hash_of_the_bytes_and_the_lines_read(write):
     path = write(export("units row", preamble="Batch,B1\n"))
     source = rk.read_run(os.fspath(path)).source

@@ -61,6 +61,10 @@ PROTOCOLS = {
     "two recoveries": ([constant(rate, 60, 20) for rate in (0.5, 100, 0.5, 100, 0.5)], "shear shear recovery shear recovery"),
     "low after high alone": ([constant(100, 60, 20), constant(0.5, 300, 100)], "shear shear"),
     "rates too near for a recovery": ([constant(20, 60, 20), constant(100, 60, 20), constant(20, 60, 20)], "shear shear shear"),
+    "high and low after a rest": ([constant(0, 300, 5), constant(100, 60, 20), constant(0.5, 300, 100)], "rest shear shear"),
+    "another rate after a ramp": ([linear(0, 100, 120, 60), constant(10, 60, 20)], "up shear"),
+    "ramp that starts near zero": ([linear(1e-4, 100, 120, 60)], "up"),
+    "ramp recorded at the starts": ([(np.linspace(1e-7, 98, 50), np.arange(50.0))], "up"),
     "start-up": ([constant(100, 60, 20), constant(0, 300, 5), constant(0.1, 120, 120)], "shear rest startup"),
     "conditioning after a rest": ([constant(0, 300, 5), constant(100, 60, 20)], "rest shear"),
 }
@@ -98,7 +102,7 @@ def test_every_protocol_without_noise(write, name):
 def test_every_protocol_with_noise(write, name, seed):
     parts, expected = PROTOCOLS[name]
     noise = 0.001 if "several rows" in name or any(0.0 < rates.min() < 0.05 * rates.max() for rates, _ in parts) else 0.01
-    if "recover" in name or name in {"low after high alone", "start-up"}:
+    if "recover" in name or "low after" in name or "and low" in name or name == "start-up":
         noise = 0.002  # the low rate lies near the encoder's noise
     assert kinds(rk.read_run(write(export(parts, noise, seed)))) == expected
 
