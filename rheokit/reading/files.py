@@ -14,7 +14,7 @@ __all__ = ["MOST_BYTES", "PathText", "read_bytes", "sha256_of"]
 PathText = str | os.PathLike[str]
 
 MOST_BYTES = 16_000_000
-"""An export of one load is tens of kilobytes; this holds more than 100 000 rows and bounds the memory that a wrong file can take."""
+"""An export of one load is tens of kilobytes; this bounds the memory that a wrong file can take."""
 
 
 def read_bytes(path: PathText, *, most: int = MOST_BYTES) -> bytes:

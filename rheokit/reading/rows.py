@@ -18,6 +18,9 @@ DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab"}
 MOST_COLUMNS = 200
 """Rheometers export some ten to forty columns; a row of more than this is no table of ours."""
 
+_MOST_LINES = 200_000
+"""Ten points a second for five hours; it bounds the memory that a wrong file can take."""
+
 _MOST_CHARACTERS = 100_000
 """Of one line: 200 columns of 500 characters; a longer line is refused before it is cut into cells."""
 
@@ -34,6 +37,8 @@ def _lines(text: str, path: PathText) -> Iterator[str]:
     for number, line in enumerate(io.StringIO(text, newline=""), 1):
         if len(line) > _MOST_CHARACTERS:
             raise ReadError(path, f"a line of {len(line):,} characters is no row of a table", place=f"line {number}")
+        if number > _MOST_LINES:
+            raise ReadError(path, f"more than {_MOST_LINES:,} lines", remedy="an export holds one load; split it")
         yield line
 
 

@@ -110,6 +110,11 @@ def test_a_huge_file_is_refused_before_it_is_read_whole(tmp_path):
         rk.read_run(path)
 
 
+def test_a_file_of_more_lines_than_any_load_has_is_refused(write):
+    with pytest.raises(ReadError, match=r"run_07\.csv: more than 200,000 lines; an export holds one load; split it"):
+        rk.read_run(write("t [s],τ [Pa]\n" + "1,2\n" * 200_000))
+
+
 @pytest.mark.parametrize("tail", ["3,4", "3", "end of data"])
 def test_a_last_row_cut_short_is_left_out_and_said(write, tail):
     run = rk.read_run(write(HEAD + "1,2,3\n2,3,4\n" + tail))
