@@ -71,7 +71,7 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _check(arguments: argparse.Namespace) -> int:
-    from rheokit.reading import read_batch  # noqa: PLC0415 - `rheokit --help` stays fast
+    from rheokit.reading.batch import read_batch  # noqa: PLC0415 - `rheokit --help` stays fast
     from rheokit.release.check import check_batch  # noqa: PLC0415 - `rheokit --help` stays fast
     from rheokit.release.specification import read_specification  # noqa: PLC0415 - `rheokit --help` stays fast
     from rheokit.reports.terminal import print_record  # noqa: PLC0415 - `rheokit --help` stays fast

@@ -289,7 +289,8 @@ def test_inspect_refuses_what_it_cannot_read(capsys, tmp_path):
 def test_a_cold_check_loads_no_heavy_library():
     script = (
         "import sys; from rheokit.cli import main; main(sys.argv[1:]);"
-        "heavy = {'lmfit', 'pandas', 'matplotlib', 'scipy.optimize', 'scipy.stats'} & set(sys.modules); sys.exit(','.join(sorted(heavy)) or 77)"
+        "heavy = {'lmfit', 'pandas', 'matplotlib', 'scipy.optimize', 'scipy.stats'} & set(sys.modules);"
+        "sys.exit(','.join(sorted(heavy)) or 77)"
     )
     arguments = ["check", str(SAMPLES / "B26-041"), "--spec", str(SPEC), "--json"]
     done = subprocess.run([sys.executable, "-c", script, *arguments], capture_output=True, text=True, check=False)

@@ -7,6 +7,8 @@ from __future__ import annotations
 
 import html
 import math
+import textwrap
+import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Context, Decimal
@@ -20,6 +22,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 __all__ = ["Table", "data_frame", "number", "resolve_axes", "value_and_error"]
+
+LONGEST_CELL = 1000
+"""Characters of a cell or note that are shown; longer text from a file is cut."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -39,28 +44,48 @@ class Table:
                 raise ValueError(f"table {self.title!r}: a row of {len(row)} cells under {len(self.columns)} columns")
 
     def __str__(self) -> str:
-        cells = [tuple(printable(cell) for cell in row) for row in (self.columns, *self.rows)]
-        widths = [max(len(row[column]) for row in cells) for column in range(len(self.columns))]
+        return self.text()
+
+    def text(self, width: int | None = None) -> str:
+        """Return the table as plain text; with a width [characters] the last column is folded to fit, never below 40."""
+        cells = [tuple(printable(cell, LONGEST_CELL) for cell in row) for row in (self.columns, *self.rows)]
+        widths = [max(_width(row[column]) for row in cells) for column in range(len(self.columns))]
+        before = sum(widths[:-1]) + 2 * (len(widths) - 1)
+        if width is not None:
+            widths[-1] = min(widths[-1], max(40, width - before))
         lines = [printable(self.title)] if self.title else []
         for index, row in enumerate(cells):
-            lines.append("  ".join(self._align(column, row[column], widths[column]) for column in range(len(row))).rstrip())
+            first, *more = _folded(row[-1], widths[-1])
+            shown = (*row[:-1], first)
+            lines.append("  ".join(self._align(column, shown[column], widths[column]) for column in range(len(row))).rstrip())
+            lines += [" " * before + line for line in more]
             if index == 0:
                 lines.append("  ".join("─" * width for width in widths))
-        return "\n".join([*lines, *(printable(note, 400) for note in self.notes)])
+        return "\n".join([*lines, *(printable(note, LONGEST_CELL) for note in self.notes)])
 
     def _align(self, column: int, cell: str, width: int) -> str:
-        return cell.rjust(width) if self.columns[column] in self.right else cell.ljust(width)
+        blanks = " " * (width - _width(cell))
+        return blanks + cell if self.columns[column] in self.right else cell + blanks
 
     def _repr_html_(self) -> str:
         head = "".join(f"<th>{html.escape(printable(name))}</th>" for name in self.columns)
         body = "".join("<tr>" + "".join(self._cell(*pair) for pair in zip(self.columns, row, strict=True)) + "</tr>" for row in self.rows)
-        notes = "".join(f"<p>{html.escape(printable(note, 400))}</p>" for note in self.notes)
+        notes = "".join(f"<p>{html.escape(printable(note, LONGEST_CELL))}</p>" for note in self.notes)
         title = f"<caption>{html.escape(printable(self.title))}</caption>" if self.title else ""
         return f"<table>{title}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>{notes}"
 
     def _cell(self, column: str, text: str) -> str:
         style = ' style="text-align:right"' if column in self.right else ' style="text-align:left"'
-        return f"<td{style}>{html.escape(printable(text, 400))}</td>"
+        return f"<td{style}>{html.escape(printable(text, LONGEST_CELL))}</td>"
+
+
+def _width(text: str) -> int:
+    """Return how many columns a text takes: a combining mark, as the dot of γ̇, takes none."""
+    return sum(1 for character in text if not unicodedata.combining(character))
+
+
+def _folded(text: str, width: int) -> list[str]:
+    return textwrap.wrap(text, width) if _width(text) > width else [text]
 
 
 def number(value: float, digits: int = 4) -> str:

@@ -8,11 +8,12 @@ from typing import Any
 import numpy as np
 
 from rheokit.base.curve import FloatArray
+from rheokit.base.estimate import Estimate
 from rheokit.base.finding import Finding
 from rheokit.base.run import Batch, Run, Step
-from rheokit.base.show import Table, number, value_and_error
+from rheokit.base.show import Table, value_and_error
 from rheokit.base.units import Unit
-from rheokit.release.decision import Decision, shown_probability
+from rheokit.release.decision import Decision
 from rheokit.release.record import FORMAT, estimate_document, finding_document, pure, versions
 from rheokit.release.specification import Requirement, Specification
 
@@ -75,17 +76,22 @@ def _decision(decision: Decision) -> dict[str, Any]:
         "reason": decision.reason,
         "probability_of_conformity": decision.probability,
         "estimate": estimate_document(decision.estimate),
-        "shown": _shown(line, decision),
+        "shown": _shown(line, decision.estimate),
         "loads": [
-            {"run": load.run, "load": load.load, "reason": load.reason, "estimate": estimate_document(load.estimate)}
+            {
+                "run": load.run,
+                "load": load.load,
+                "reason": load.reason,
+                "estimate": estimate_document(load.estimate),
+                "shown": _shown(line, load.estimate),
+            }
             for load in decision.loads
         ],
     }
 
 
-def _shown(line: Requirement, decision: Decision) -> dict[str, str]:
+def _shown(line: Requirement, estimate: Estimate | None) -> dict[str, str]:
     """Return the value as a person reads it: in the unit in which the limits were written."""
-    estimate = decision.estimate
     if estimate is None:
         return {"value": "none", "standard_error": "", "unit": ""}
     limit = line.lower or line.upper
@@ -138,8 +144,7 @@ def decisions_table(document: Mapping[str, Any]) -> Table:
         (
             MARKS[line["outcome"]] + " " + line["outcome"],
             line["id"],
-            line["shown"]["value"],
-            line["shown"]["standard_error"],
+            *_judged(line),
             line["shown"]["unit"],
             line["limits"],
             line["reason"],
@@ -152,6 +157,14 @@ def decisions_table(document: Mapping[str, Any]) -> Table:
     return Table(title=title, columns=columns, rows=rows, right=("value", "standard error"))
 
 
+def _judged(line: Mapping[str, Any]) -> tuple[str, str]:
+    """Return value and standard error; a value that does not count stands in brackets, without an error."""
+    shown = line["shown"]
+    if line["outcome"] == "no measurement" and line["estimate"] is not None:
+        return f"({shown['value']})", ""
+    return shown["value"], shown["standard_error"]
+
+
 MARKS = {"conforming": "●", "not conforming": "✕", "inconclusive": "◐", "no measurement": "○"}
 """A mark beside each outcome's word, so that a page printed in grey still reads at a glance."""
 
@@ -159,18 +172,9 @@ MARKS = {"conforming": "●", "not conforming": "✕", "inconclusive": "◐", "n
 def loads_table(document: Mapping[str, Any]) -> Table:
     """Return what each load gave, requirement by requirement."""
     rows = tuple(
-        (line["id"], str(load["load"]), load["run"], _load_value(load), load["estimate"]["unit"] if load["estimate"] else "")
+        (line["id"], str(load["load"]), load["run"], load["shown"]["value"], load["shown"]["unit"], load["reason"])
         for line in document["requirements"]
         for load in line["loads"]
     )
-    return Table(title="loads", columns=("requirement", "load", "export", "value", "unit"), rows=rows, right=("load", "value"))
-
-
-def _load_value(load: Mapping[str, Any]) -> str:
-    return load["reason"] if load["estimate"] is None else number(load["estimate"]["value"])
-
-
-def probability_shown(line: Mapping[str, Any]) -> str:
-    """Return the probability of conformity of one requirement of a record, as text."""
-    found = line["probability_of_conformity"]
-    return "" if found is None else shown_probability(found)
+    columns = ("requirement", "load", "export", "value", "unit", "remark")
+    return Table(title="loads", columns=columns, rows=rows, right=("load", "value"))

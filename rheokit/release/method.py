@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 
@@ -14,6 +15,8 @@ from rheokit.base.quantities import Amount, parse_amount
 from rheokit.base.run import Run, Step
 from rheokit.base.show import number
 from rheokit.release.specification_text import MethodText
+
+Parsed = TypeVar("Parsed")
 
 __all__ = ["Held", "Method", "Ramp", "deviations", "method_from"]
 
@@ -58,7 +61,7 @@ class Method:
 def method_from(text: MethodText, refuse: Callable[[str, RheokitError], RheokitError]) -> Method:
     """Return the method that a table of a specification describes; `refuse` turns an error into one that names the key."""
 
-    def read(name: str, parse: Callable[[str], object]) -> object:
+    def read(name: str, parse: Callable[[str], Parsed]) -> Parsed | None:
         written = getattr(text, name)
         if written is None:
             return None
@@ -75,7 +78,7 @@ def method_from(text: MethodText, refuse: Callable[[str, RheokitError], RheokitE
         rest=read("rest", lambda written: parse_amount(written, "time")),
         ramp=read("ramp", _ramp),
         hold=read("hold", _held),
-    )  # type: ignore[arg-type]  # each parser returns what its field holds
+    )
 
 
 def _temperature(text: str) -> Amount:

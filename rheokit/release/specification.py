@@ -13,7 +13,7 @@ from itertools import pairwise
 from pathlib import Path
 from types import MappingProxyType
 
-from pydantic import ValidationError
+from pydantic import BaseModel, ValidationError
 
 from rheokit.base.errors import RheokitError, SpecificationError, UnitError, printable
 from rheokit.base.quantities import Amount, parse_amount
@@ -198,7 +198,8 @@ class _Reader:
         if first["type"] == "too_short" and key == ("requirement",):
             return self._error(key, "there is no [[requirement]]", "a specification without requirements decides nothing; add one")
         seen = _value_at(document, key)
-        return self._error(key, f"{first['msg'][:1].lower()}{first['msg'][1:]}, not {printable(seen)!r}")
+        shown = repr(printable(seen)) if isinstance(seen, str) else printable(seen)
+        return self._error(key, f"{first['msg'][:1].lower()}{first['msg'][1:]}, not {shown}")
 
     def specification(self) -> Specification:
         head = self.content.specification
@@ -358,7 +359,7 @@ def _dotted(key: tuple[str | int, ...]) -> str:
 
 
 def _known_keys(key: tuple[str | int, ...]) -> list[str]:
-    places: dict[tuple[str, ...], type[shape.BaseModel]] = {
+    places: dict[tuple[str, ...], type[BaseModel]] = {
         (): shape.SpecificationText,
         ("specification",): shape.HeadText,
         ("specification", "decision_rule"): shape.RuleText,

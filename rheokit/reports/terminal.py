@@ -11,6 +11,9 @@ from rheokit.release.document import decisions_table, loads_table
 
 __all__ = ["print_record", "record_tables"]
 
+PLAIN_WIDTH = 160
+"""Columns of a page in a pipe or file; a terminal has its own."""
+
 _WORD = {"release": "RELEASE", "hold": "HOLD", "reject": "REJECT"}
 
 
@@ -27,7 +30,7 @@ def print_record(document: Mapping[str, Any], file: TextIO) -> None:
     if file.isatty():
         _print_rich(document, file)
         return
-    file.write("\n\n".join(str(table) for table in record_tables(document)))
+    file.write("\n\n".join(table.text(PLAIN_WIDTH) for table in record_tables(document)))
     file.write("\n\n" + "\n".join(_closing(document)) + "\n")
 
 

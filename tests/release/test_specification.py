@@ -77,7 +77,7 @@ def test_no_requirements_is_refused(write_specification, specification_text):
 
 def test_an_id_that_stands_twice_is_refused(write_specification, specification_text):
     again = specification_text[specification_text.index("[[requirement]]") :]
-    with pytest.raises(SpecificationError, match=r"line 26, requirement 2, id: the id 'viscosity-100' stands twice"):
+    with pytest.raises(SpecificationError, match=r"line 25, requirement 2, id: the id 'viscosity-100' stands twice"):
         read_specification(write_specification(specification_text + again))
 
 
