@@ -55,6 +55,40 @@ __all__ = ["__version__", *_HOME]  # noqa: PLE0604 - every name is a string
 if TYPE_CHECKING:
     from rheokit.base.curve import FlowCurve as FlowCurve
     from rheokit.base.curve import Leg as Leg
+    from rheokit.base.errors import ComparisonError as ComparisonError
+    from rheokit.base.errors import DeclarationError as DeclarationError
+    from rheokit.base.errors import FitError as FitError
+    from rheokit.base.errors import MissingFileError as MissingFileError
+    from rheokit.base.errors import OutputError as OutputError
+    from rheokit.base.errors import RangeError as RangeError
+    from rheokit.base.errors import ReadError as ReadError
+    from rheokit.base.errors import RheokitError as RheokitError
+    from rheokit.base.errors import SpecificationError as SpecificationError
+    from rheokit.base.errors import StepError as StepError
+    from rheokit.base.errors import UnitError as UnitError
+    from rheokit.base.estimate import Condition as Condition
+    from rheokit.base.estimate import Estimate as Estimate
+    from rheokit.base.estimate import Interval as Interval
+    from rheokit.base.estimate import Source as Source
+    from rheokit.base.finding import Finding as Finding
+    from rheokit.base.quantities import QUANTITIES as QUANTITIES
+    from rheokit.base.run import Batch as Batch
+    from rheokit.base.run import Run as Run
+    from rheokit.base.run import Step as Step
+    from rheokit.characteristics import CHARACTERISTICS as CHARACTERISTICS
+    from rheokit.fitting import fit_flow_curve as fit_flow_curve
+    from rheokit.fitting import fit_law as fit_law
+    from rheokit.law import Law as Law
+    from rheokit.law import Parameter as Parameter
+    from rheokit.models import MODELS as MODELS
+    from rheokit.reading.batch import read_batch as read_batch
+    from rheokit.reading.export import read_run as read_run
+    from rheokit.release.check import BatchCheck as BatchCheck
+    from rheokit.release.check import check_batch as check_batch
+    from rheokit.release.record import Record as Record
+    from rheokit.release.specification import read_specification as read_specification
+    from rheokit.screening import screen as screen
+    from rheokit.thixotropy.loop import hysteresis_loop as hysteresis_loop
 
 
 def __getattr__(name: str) -> object:

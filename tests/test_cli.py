@@ -76,7 +76,7 @@ def test_reasons_name_the_fault(capsys):
 
     assert "sample was lost" in reasons("B26-045")
     assert "check oil reads" in reasons("B26-047")
-    assert "1000" in reasons("B26-049")
+    assert "1,000 times 'Shear stress [Pa]'" in reasons("B26-049")
     assert "1 of 2 loads of the test 'steady'" in reasons("B26-050")
     assert "critical range" in reasons("B26-051")
 
@@ -273,7 +273,7 @@ def test_help_has_examples(capsys, arguments):
 def test_inspect_shows_how_an_export_is_read(capsys):
     assert main(["inspect", str(SAMPLES / "B26-041" / "loop_load1.csv")]) == 0
     out = capsys.readouterr().out
-    for words in ("Shear stress [Pa]", "shear_stress", "Torque [µN·m]", "down", "rest"):
+    for words in ("Shear stress [Pa]", "shear stress", "Torque [µN·m]", "down", "rest"):
         assert words in out
 
 

@@ -66,8 +66,12 @@ class ReadError(RheokitError, ValueError):
         self.place = place
         self.seen = seen
         self.remedy = remedy
-        where = printable(path) + (f", {printable(place)}" if place else "")
-        super().__init__(f"{where}: {printable(seen, 400)}" + (f"; {printable(remedy, 400)}" if remedy else ""))
+        super().__init__(self.named(path))
+
+    def named(self, path: object) -> str:
+        """Return the message with the file called otherwise: by its name in a folder, where the full path is nobody's business."""
+        where = printable(path) + (f", {printable(self.place)}" if self.place else "")
+        return f"{where}: {printable(self.seen, 400)}" + (f"; {printable(self.remedy, 400)}" if self.remedy else "")
 
     def __reduce__(self) -> tuple[object, ...]:
         # The default calls the class with the message alone; a worker's error would not arrive.

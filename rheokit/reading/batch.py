@@ -52,15 +52,15 @@ def read_batch(folder: PathText) -> Batch:
     Raises
     ------
     ReadError
-        When the folder or its `batch.toml` cannot be read, two exports claim one load of one test, or nothing is readable at all.
+        When the folder or its `batch.toml` cannot be read, two exports claim one load of one test, or no export is readable.
     """
     seen = scan(folder)
     listed = read_batch_file(seen.path) if seen.has_batch_file else None
     runs = _unlisted(seen) if listed is None else _listed(seen, listed)
     entered, about_entered = _entered(seen)
-    if not runs.placed and not entered:
-        said = next((finding.reason for finding in (*runs.findings, *about_entered) if finding.severity != "info"), "it holds no export")
-        raise ReadError(folder, f"nothing in the folder can be read: {said}")
+    tried = listed.runs if listed is not None else seen.exports
+    if not runs.placed and (tried or not entered):
+        raise _nothing_readable(folder, [finding.reason for finding in runs.findings if finding.severity != "info"], about_entered)
     placed = sorted(runs.placed, key=lambda one: (one.place.role != "batch", one.place.load))
     name, about_name = _name(seen, listed, placed)
     tests = list(dict.fromkeys(one.place.test for one in runs.placed))
@@ -73,6 +73,14 @@ def read_batch(folder: PathText) -> Batch:
         findings=(*seen.findings, *runs.findings, *_same_bytes(placed), *about_entered, *about_name),
         folder=seen.path,
     )
+
+
+def _nothing_readable(folder: PathText, reasons: list[str], about_entered: Sequence[Finding]) -> ReadError:
+    said = reasons or [finding.reason for finding in about_entered]
+    if not said:
+        return ReadError(folder, "the folder holds no export", remedy="name the folder that holds the exports of one batch")
+    more = f" (and {len(said) - 1} more)" if len(said) > 1 else ""
+    return ReadError(folder, f"none of its exports can be read{more}: {said[0]}", remedy="see each with `rheokit inspect`")
 
 
 def _listed(seen: Folder, listed: BatchFile) -> _Runs:
@@ -118,9 +126,9 @@ def _read(path: Path, name: str, findings: list[Finding]) -> Run | None:
     try:
         return read_export(path, name=name).run
     except MissingFileError as error:  # a link that leads nowhere
-        findings.append(Finding(check="missing_run", severity="caution", reason=str(error), source=name))
+        findings.append(Finding(check="missing_run", severity="caution", reason=error.named(name), source=name))
     except ReadError as error:
-        findings.append(Finding(check="unreadable_export", severity="invalid", reason=str(error), source=name))
+        findings.append(Finding(check="unreadable_export", severity="invalid", reason=error.named(name), source=name))
     return None
 
 
@@ -130,7 +138,7 @@ def _entered(seen: Folder) -> tuple[tuple[Estimate, ...], tuple[Finding, ...]]:
     try:
         return read_entered(seen.path / RESULTS_FILE), ()
     except ReadError as error:
-        reason = f"no result typed in is used: {error}"
+        reason = f"no result typed in is used: {error.named(RESULTS_FILE)}"
         return (), (Finding(check="unreadable_results", severity="invalid", reason=reason, source=RESULTS_FILE),)
 
 
@@ -141,8 +149,10 @@ def _same_bytes(placed: Iterable[_Placed]) -> tuple[Finding, ...]:
     for run, _ in placed:
         other = first.setdefault(run.source.sha256, run.name)
         if other != run.name:
-            reason = f"{run.name!r} and {other!r} are the same file byte for byte: one load counted twice"
-            findings.append(Finding(check="same_bytes", severity="caution", reason=reason, source=run.name))
+            reason = (
+                f"{run.name!r} and {other!r} are the same file byte for byte: one load counted twice; take one away and measure another"
+            )
+            findings.append(Finding(check="same_bytes", severity="invalid", reason=reason, source=run.name))
     return tuple(findings)
 
 
@@ -156,7 +166,7 @@ def _name(seen: Folder, listed: BatchFile | None, placed: Sequence[_Placed]) -> 
     folder = seen.path.resolve().name
     why = f"the preambles name {len(named)} batches ({', '.join(map(repr, sorted(named)))})" if named else "no file names the batch"
     reason = f"{why}; it is called after its folder"
-    return folder, (Finding(check="batch_name", severity="caution" if named else "info", reason=reason, source=folder),)
+    return folder, (Finding(check="batch_name", severity="invalid" if named else "info", reason=reason, source=folder),)
 
 
 def _metadata(listed: BatchFile | None, placed: Sequence[_Placed]) -> dict[str, str]:

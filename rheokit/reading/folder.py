@@ -43,7 +43,7 @@ def scan(folder: PathText) -> Folder:
     try:
         entries = sorted(os.scandir(path), key=lambda entry: entry.name)
     except FileNotFoundError:
-        raise MissingFileError(folder, "there is no such folder") from None
+        raise MissingFileError(folder, "there is no such folder", remedy="check the path") from None
     except NotADirectoryError:
         raise ReadError(
             folder, "this is a file, not a folder", remedy="name the folder of the batch, or read one export with read_run"

@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 
 from rheokit.base.errors import UnitError
-from rheokit.base.finding import Finding
+from rheokit.base.finding import Finding, Severity
 from rheokit.base.run import Run, RunPlace
 from rheokit.reading.batch_file import TEST_NAME, set_temperature
 from rheokit.reading.preamble import entry
@@ -66,13 +66,18 @@ def _temperature(run: Run) -> tuple[float | None, tuple[Finding, ...]]:
 def preamble_contradicts(run: Run, place: RunPlace, batch: str | None) -> tuple[Finding, ...]:
     """Say where the preamble of an export names another test, load or batch than the batch file does."""
     test, load, named = _test(run.metadata), _load(run.metadata), entry(run.metadata, "Batch")
-    differ = []
+
+    def contradiction(severity: Severity, reason: str) -> Finding:
+        return Finding(check="contradiction", severity=severity, reason=reason, source=run.name)
+
+    found = []
     if test is not None and test != place.test:
-        differ.append(f"the preamble says test {test!r}, the batch file {place.test!r}")
+        found.append(contradiction("caution", f"the preamble says test {test!r}, the batch file {place.test!r}; the batch file counts"))
     if load is not None and load != place.load:
-        differ.append(f"the preamble says load {load}, the batch file {place.load}")
+        found.append(contradiction("caution", f"the preamble says load {load}, the batch file {place.load}; the batch file counts"))
     if named is not None and batch is not None and named != batch and place.role == "batch":
-        differ.append(f"the preamble says batch {named!r}, the batch file {batch!r}")
-    return tuple(
-        Finding(check="contradiction", severity="caution", reason=f"{reason}; the batch file counts", source=run.name) for reason in differ
-    )
+        reason = (
+            f"the preamble says batch {named!r}, the batch file {batch!r}; find out which, and mend the batch file or take the export away"
+        )
+        found.append(contradiction("invalid", reason))
+    return tuple(found)

@@ -144,7 +144,7 @@ def test_the_same_bytes_twice_are_said(write, tmp_path):
     write(export(), "loop_load1.csv")
     write(export(), "loop_load2.csv")
     (finding,) = said(rk.read_batch(tmp_path), "same_bytes")
-    assert (finding.severity, finding.source) == ("caution", "loop_load2.csv")
+    assert (finding.severity, finding.source) == ("invalid", "loop_load2.csv")
 
 
 def test_a_preamble_of_another_batch_test_or_load_is_said(write, tmp_path):
@@ -154,8 +154,9 @@ def test_a_preamble_of_another_batch_test_or_load_is_said(write, tmp_path):
     assert [str(finding) for finding in said(rk.read_batch(tmp_path), "contradiction")] == [
         "the preamble says test 'steady', the batch file 'loop'; the batch file counts",
         "the preamble says load 2, the batch file 1; the batch file counts",
-        "the preamble says batch 'B26-040', the batch file 'B26-041'; the batch file counts",
+        "the preamble says batch 'B26-040', the batch file 'B26-041'; find out which, and mend the batch file or take the export away",
     ]
+    assert [finding.severity for finding in said(rk.read_batch(tmp_path), "contradiction")] == ["caution", "caution", "invalid"]
 
 
 def test_results_typed_in_are_read_and_their_mistakes_are_not_dropped(write, tmp_path):
@@ -174,10 +175,10 @@ def test_results_typed_in_are_read_and_their_mistakes_are_not_dropped(write, tmp
 def test_nothing_readable_at_all_is_an_error(write, tmp_path):
     with pytest.raises(MissingFileError, match="there is no such folder"):
         rk.read_batch(tmp_path / "gone")
-    with pytest.raises(ReadError, match="nothing in the folder can be read: it holds no export"):
+    with pytest.raises(ReadError, match="the folder holds no export; name the folder"):
         rk.read_batch(tmp_path)
     path = write("t [s],τ\n1,2\n", "loop_load1.csv")
-    with pytest.raises(ReadError, match=r"nothing in the folder can be read: .*loop_load1\.csv, line 1, column 2"):
+    with pytest.raises(ReadError, match=r"none of its exports can be read: loop_load1\.csv, line 1, column 2"):
         rk.read_batch(tmp_path)
     with pytest.raises(ReadError, match="this is a file, not a folder"):
         rk.read_batch(path)
