@@ -10,12 +10,12 @@ from rheokit.base.curve import FloatArray
 from rheokit.base.show import number
 from rheokit.fitting.engine import Solution
 from rheokit.fitting.request import Request
-from rheokit.fitting.slope import ROUNDING
+from rheokit.fitting.slope import ROUNDING, UNSEEN
 
 __all__ = ["Spread", "spread_of"]
 
-# Relative size of a singular value of the scaled Jacobian below which a direction counts as not seen by the data.
-_UNSEEN = 1e-10
+# Relative size of residuals that are rounding: some of powers and logarithms, and what the descent leaves.
+_PERFECT = 64.0 * ROUNDING
 # Share of a parameter in an unseen direction above which it is not determined.
 _SHARE = 1e-4
 
@@ -101,7 +101,7 @@ def _decompose(jacobian: FloatArray, norms: FloatArray) -> tuple[FloatArray, Flo
     triangle = np.linalg.qr(jacobian / norms, mode="r")
     _, sizes, rows = np.linalg.svd(triangle)
     sizes = np.concatenate([sizes, np.zeros(len(rows) - len(sizes))])
-    seen = sizes > _UNSEEN * sizes[0]
+    seen = sizes > UNSEEN * sizes[0]
     return (rows[seen].T / sizes[seen]) / norms[:, None], rows[~seen].T / norms[:, None]
 
 
@@ -109,7 +109,7 @@ def _together(names: list[str], shares: FloatArray, name: str) -> str:
     """Say with which others a parameter is mixed up."""
     mine = np.abs(shares[names.index(name)]) > _SHARE
     others = [other for other, row in zip(names, np.abs(shares[:, mine]), strict=True) if (row > _SHARE).any() and other != name]
-    return f"the data do not tell it from {' and '.join(others)}" if others else "it has no effect on the fitted curve"
+    return f"the data do not tell it from {' and '.join(others).replace('_', ' ')}" if others else "it has no effect on the fitted curve"
 
 
 def _scale(request: Request, solution: Solution, *, known: bool) -> tuple[float, dict[str, str]]:
@@ -122,6 +122,6 @@ def _scale(request: Request, solution: Solution, *, known: bool) -> tuple[float,
         return np.nan, dict.fromkeys(names, "as many free parameters as points, so no scatter is left to judge by")
     cost = float(solution.residual @ solution.residual)
     weighted = request.y / solution.deviations
-    if cost <= (8.0 * ROUNDING) ** 2 * float(weighted @ weighted):
+    if cost <= _PERFECT**2 * float(weighted @ weighted):
         return 0.0, dict.fromkeys(names, "the points lie on the curve to rounding, so there is no scatter to take an error from")
     return (cost / freedom) ** 0.5, {}

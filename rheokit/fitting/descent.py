@@ -65,7 +65,7 @@ def descend(
     limit
         Most steps to take.
     stationary
-        Cosine of the angle between residuals and derivatives at which a point counts as stationary.
+        Offset at which a point counts as stationary.
     """
     point = np.clip(start, lower, upper)
     slope = Slope(point, *evaluate(point), lower, upper)
@@ -92,7 +92,7 @@ def _is_better(new: Slope, old: Slope, size: float) -> bool:
     if new.cost < old.cost:
         return True
     slack = 8.0 * ROUNDING * (old.cost + (old.cost * size) ** 0.5)
-    return new.cost <= old.cost + slack and new.cosine < 0.5 * old.cosine
+    return new.cost <= old.cost + slack and new.offset < 0.5 * old.offset
 
 
 def _has_stalled_at_the_floor(slope: Slope, size: float) -> bool:

@@ -21,12 +21,16 @@ from rheokit.fitting.weighting import Weighting
 
 __all__ = ["Solution", "solve"]
 
-_MOST_ROUNDS = 100
+_MOST_ROUNDS = 40
 # Deviations that moved by more than this factor were a bad start for the search: it is repeated with better ones.
 _MOVED = 2.0
-# Nearer to stationary than this (as a cosine) undamped steps converge; farther away a guarded descent takes some steps.
-_NEAR = 0.03
-_GUARDED_STEPS = 5
+# Nearer to stationary than this (as a cosine) undamped steps are tried, as long as each halves it.
+_NEAR, _HALVED = 0.03, 0.5
+# Relative change of the deviations from one floor to the next that is rounding.
+_SETTLED = 1e-11
+# Where the best fit lies at infinity, as without a low-rate plateau, every round goes on for ever by less; this offset is close enough,
+# for the parameters that drift are not determined anyway.
+_DRIFTING = 1e-4
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -63,7 +67,7 @@ def solve(request: Request, weighting: Weighting) -> Solution:
     """
     # A trial point may overflow; it is refused for being not finite, so numpy need not speak up as well.
     with np.errstate(all="ignore"):
-        deviations = weighting.first(request.y)
+        deviations = weighting.first(request.x, request.y)
         start = _start(request, deviations)
         if weighting.follows_fit:
             slope, deviations, settled = _settle(request, weighting, start, deviations)
@@ -100,21 +104,24 @@ def _settle(request: Request, weighting: Weighting, start: FloatArray, guessed: 
     deviations = weighting.of_fit(law.value(request.x, *start))
     ratio = deviations / guessed
     point = (_start(request, deviations) if max(ratio.max(), 1.0 / ratio.min()) > _MOVED else start)[free]
-    before = math.inf
+    before, trusted, at_floor = math.inf, True, False
     for _ in range(_MOST_ROUNDS):
         whole = _whole(request, point)
-        fitted = law.value(request.x, *whole)
+        fitted, previous = law.value(request.x, *whole), deviations
         deviations = weighting.of_fit(fitted)
         derivatives = law.jacobian(request.x, *whole)[:, free] / -deviations[:, None]
         slope = Slope(point, (request.y - fitted) / deviations, derivatives, request.lower[free], request.upper[free])
-        if slope.is_flat(_size(request, deviations)):
+        settled = at_floor and bool(np.abs(deviations / previous - 1.0).max() <= _SETTLED)
+        if settled or slope.is_flat(_size(request, deviations)):
             return slope, deviations, True
-        if slope.cosine > min(_NEAR, 0.5 * before):
-            point = _minimise(request, deviations, whole, limit=_GUARDED_STEPS).point
+        trusted = trusted and (at_floor or slope.cosine < _HALVED * before)
+        if trusted and slope.cosine < _NEAR:
+            point, at_floor = np.clip(point + slope.step(LEAST_DAMPING)[0], request.lower[free], request.upper[free]), False
         else:
-            point = np.clip(point + slope.step(LEAST_DAMPING)[0], request.lower[free], request.upper[free])
+            end = _minimise(request, deviations, whole)
+            point, at_floor = end.point, end.converged
         before = slope.cosine
-    return slope, deviations, False
+    return slope, deviations, at_floor and slope.offset <= _DRIFTING
 
 
 def _size(request: Request, deviations: FloatArray) -> float:

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rheokit.base.curve import FloatArray
+from rheokit.base.errors import FitError
 from rheokit.fitting.descent import descend
 from rheokit.fitting.linear import MOST_COLUMNS, box_least_squares
 from rheokit.fitting.request import BoolArray, Request
@@ -26,6 +27,9 @@ IndexArray = NDArray[np.intp]
 _GRID = {0: (1, 1), 1: (17, 17), 2: (15, 9), 3: (11, 6)}
 _DECADES_WITHOUT_UNIT = 1.0
 _DECADES_WITH_UNIT = 3.0
+# Decades beyond its start to which a parameter is followed that is searched in its logarithm: where a plateau lies beyond the data the
+# sum of squares falls for ever, by less than rounding.
+_MARGIN = 15.0
 # How many valleys of the grid are followed to their floor.
 _VALLEYS = 2
 # The projected descent only has to come near the floor; the digits are won on the whole problem.
@@ -63,10 +67,14 @@ def search(request: Request, deviations: FloatArray, first: FloatArray) -> Float
     if not problem.searched.size:
         return np.asarray(problem.whole(np.zeros((1, 0)))[0][0])
     starts = _valleys(problem, first)
+    if not len(starts):
+        raise FitError(f"{request.law.name} has no finite value at any point searched; give a start={{...}} or bounds={{...}}")
     if problem.searched.size == 1 and not problem.logarithmic[0]:
         points, cost, _ = problem.whole(starts)
         return np.asarray(points[np.argmin(cost)])
     lower, upper = problem.coordinates(request.lower), problem.coordinates(request.upper)
+    margin = np.where(problem.logarithmic, _MARGIN * math.log(10.0), math.inf)
+    lower, upper = np.maximum(lower, starts.min(axis=0) - margin), np.minimum(upper, starts.max(axis=0) + margin)
     size = float(problem.target @ problem.target)
     ends = [descend(problem.evaluate, start, lower, upper, size=size, limit=_MOST_STEPS, stationary=_NEAR) for start in starts]
     best = min(ends, key=lambda end: end.cost if math.isfinite(end.cost) else math.inf)

@@ -2,18 +2,28 @@
 
 from __future__ import annotations
 
+from functools import cached_property
+
 import numpy as np
 
 from rheokit.base.curve import FloatArray
 
-__all__ = ["LEAST_DAMPING", "ROUNDING", "STATIONARY", "Slope"]
+__all__ = ["LEAST_DAMPING", "ROUNDING", "STATIONARY", "UNSEEN", "Slope"]
 
 ROUNDING = float(np.finfo(np.float64).eps)
-LEAST_DAMPING = 1e-14
+UNSEEN = 1e-7
+"""Relative size of a singular value of the derivatives, scaled to unit columns, below which the data do not see a direction.
+
+A scatter of one in a thousand would leave an error there of ten thousand times the value.
+"""
+LEAST_DAMPING = UNSEEN**2
 """Damping that only keeps two parameters with the same effect from dividing by zero."""
-# Angle between residuals and derivatives, as a cosine, at which a point counts as stationary. The best fit moves by this part of its
-# standard error per degree of freedom at most, which is far below any digit that is printed.
 STATIONARY = 1e-11
+"""Offset at which a point counts as stationary.
+
+The best fit is then no farther away than this part of a standard error times the root of the degrees of freedom, in any direction:
+far below any digit that is printed. Source: the relative offset of Bates & Watts, Technometrics 23 (1981) 179 (from memory).
+"""
 
 
 class Slope:
@@ -29,9 +39,23 @@ class Slope:
         steepest = np.abs(gradient[self.free]) / self.norms[self.free]
         self.cosine = float(steepest.max()) / self.cost**0.5 if self.free.size and self.cost > 0.0 else 0.0
 
+    @cached_property
+    def offset(self) -> float:
+        """Cosine of the angle between the residuals and the plane of the derivatives, 0 at a stationary point.
+
+        Directions that the data do not see are left out: there is nothing to arrive at.
+        """
+        if not self.free.size or self.cost == 0.0:
+            return 0.0
+        directions, sizes, _ = np.linalg.svd(self.jacobian[:, self.free] / self.norms[self.free], full_matrices=False)
+        along = self.residual @ directions[:, sizes > UNSEEN * sizes[0]]
+        return float(np.sqrt(along @ along / self.cost))
+
     def is_flat(self, size: float, stationary: float = STATIONARY) -> bool:
-        """Tell whether the point is stationary: to a cosine, or to rounding in the residuals of data with sum of squares `size`."""
-        return self.cosine <= stationary or self.cosine * self.cost**0.5 <= 8.0 * ROUNDING * size**0.5
+        """Tell whether the point is stationary: to an offset, or to rounding in the residuals of data with sum of squares `size`."""
+        enough = max(stationary, 8.0 * ROUNDING * (size / self.cost) ** 0.5) if self.cost > 0.0 else 1.0
+        # The steepest single derivative lies in the plane, so its cosine settles most points without a decomposition.
+        return self.cosine <= enough and self.offset <= enough
 
     def step(self, damping: float) -> tuple[FloatArray, float]:
         """Return the damped step inside the box and the fall of the sum of squares that it promises.

@@ -58,23 +58,41 @@ class Weighting:
             return f"equal standard deviations, {scale}"
         return f"standard deviations given, {scale}"
 
-    def first(self, y: FloatArray) -> FloatArray:
-        """Return deviations to begin with, (N,)."""
+    def first(self, x: FloatArray, y: FloatArray) -> FloatArray:
+        """Return deviations to begin with, (N,).
+
+        Relative ones begin from the median of each point and its neighbours along x, so that one stray point does not rule the search.
+        """
         if self.given is not None:
             return self.given
         if self.kind == "absolute":
             return np.ones(y.size)
-        sizes = np.hypot(y, self.floor)
-        if not sizes.any():
+        smooth = np.maximum(_median_of_three(x, y), 0.0)
+        sizes, strayed = np.hypot(smooth, self.floor), np.abs(y[y != 0.0])
+        if not sizes.any() and not strayed.size:
             raise FitError("all values are zero, so relative weights have no scale; give a floor or use weighting='absolute'")
-        return np.where((y > 0.0) | (self.floor > 0.0), sizes, sizes[sizes > 0.0].min())
+        return np.where(sizes > 0.0, sizes, np.median(sizes[sizes > 0.0] if sizes.any() else strayed))
 
     def of_fit(self, fitted: FloatArray) -> FloatArray:
         """Return deviations in proportion to fitted values, (N,)."""
         sizes = np.hypot(fitted, self.floor)
         if not (sizes > 0.0).all() or not np.isfinite(sizes).all():
-            raise FitError("a fitted value is zero, so its relative weight would be infinite; give a floor or use weighting='absolute'")
+            raise FitError(
+                "a fitted value falls to zero, where its relative weight is infinite; give a floor, use weighting='absolute', "
+                "or leave out points that are not positive"
+            )
         return sizes
+
+
+def _median_of_three(x: FloatArray, y: FloatArray) -> FloatArray:
+    """Return the median of each value and its two neighbours along x; the ends take that of the three outermost."""
+    if y.size < 3 or x.ndim != 1:
+        return y
+    order = np.argsort(x, kind="stable")
+    inner = np.median(np.stack([y[order][:-2], y[order][1:-1], y[order][2:]]), axis=0)
+    smooth = np.empty_like(y)
+    smooth[order] = np.concatenate([inner[:1], inner, inner[-1:]])
+    return smooth
 
 
 def weighting_of(weighting: str | ArrayLike, *, floor: float, scale: str, kept: BoolArray, unit: str) -> Weighting:
