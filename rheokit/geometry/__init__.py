@@ -1,0 +1,1 @@
+"""Measuring geometries: torque and speed to shear stress and shear rate, and back."""
