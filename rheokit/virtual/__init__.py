@@ -6,7 +6,7 @@ built-in ones for the same reason.
 """
 
 from .demo import slate_grey_ink
-from .export import HEADER_UNITS, UNITS_ROW, Column, Shape, export_text, write_export
+from .export import export_bytes, export_sheets, export_text, write_export
 from .ink import Ink
 from .instrument import ConePlate, Faults
 from .measurement import Measurement, measure
@@ -22,10 +22,12 @@ from .protocol import (
     steady_protocol,
     stepped,
 )
+from .shape import CLOCK, HEADER_UNITS, UNITS_ROW, Column, Shape
 from .simulation import History, simulate
 from .truth import TrueValues, herschel_bulkley, loop_area, recovery_fraction, true_values
 
 __all__ = [
+    "CLOCK",
     "HEADER_UNITS",
     "UNITS_ROW",
     "Column",
@@ -40,6 +42,8 @@ __all__ = [
     "TrueValues",
     "constant",
     "evenly",
+    "export_bytes",
+    "export_sheets",
     "export_text",
     "herschel_bulkley",
     "loop_area",

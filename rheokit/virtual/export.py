@@ -1,131 +1,69 @@
-"""Write a run the way instruments export it: delimited text in one of several shapes.
-
-A shape is data: the columns, where their units stand, the separators. A new shape is a new ``Shape``.
-"""
+"""Write a run the way instruments export it: text or a workbook, in any ``Shape``."""
 
 from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Mapping
-from dataclasses import dataclass
-from math import isnan, pi
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import groupby
 from pathlib import Path
-from types import MappingProxyType
-from typing import Literal
 
-import numpy as np
-
-from .ink import FloatArray
 from .measurement import Measurement
-
-UNITS: Mapping[str, tuple[float, float]] = MappingProxyType(
-    {
-        "": (1.0, 0.0),
-        "s": (1.0, 0.0),
-        "min": (1.0 / 60.0, 0.0),
-        "1/s": (1.0, 0.0),
-        "Pa": (1.0, 0.0),
-        "Pa·s": (1.0, 0.0),
-        "mPa·s": (1e3, 0.0),
-        "N·m": (1.0, 0.0),
-        "mN·m": (1e3, 0.0),
-        "µN·m": (1e6, 0.0),
-        "rad/s": (1.0, 0.0),
-        "1/min": (60.0 / (2.0 * pi), 0.0),
-        "K": (1.0, 0.0),
-        "°C": (1.0, -273.15),
-    }
-)
-"""Factor and offset from the SI value to the printed number."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Column:
-    """One column of an export.
-
-    Parameters
-    ----------
-    quantity : str
-        Name of the array in the measurement.
-    heading : str
-        What the header says.
-    unit : str
-        What the export claims.
-    written_in : str or None
-        Unit the numbers are really in; None for the claimed one. Anything else is a unit mix-up.
-    """
-
-    quantity: str
-    heading: str
-    unit: str = ""
-    written_in: str | None = None
-
-    def printed(self, measurement: Measurement) -> FloatArray:
-        """Numbers to print, shape (N,)."""
-        factor, offset = UNITS[self.unit if self.written_in is None else self.written_in]
-        return np.asarray(getattr(measurement, self.quantity) * factor + offset, dtype=np.float64)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Shape:
-    """How an export is laid out."""
-
-    name: str
-    columns: tuple[Column, ...]
-    units: Literal["in header", "own row"]
-    delimiter: str = ","
-    encoding: str = "utf-8"
-    digits: int = 5
-
-
-HEADER_UNITS = Shape(
-    name="header units",
-    units="in header",
-    columns=(
-        Column(quantity="step", heading="Step"),
-        Column(quantity="time", heading="Time", unit="s"),
-        Column(quantity="step_time", heading="Step time", unit="s"),
-        Column(quantity="shear_rate", heading="Shear rate", unit="1/s"),
-        Column(quantity="shear_stress", heading="Shear stress", unit="Pa"),
-        Column(quantity="viscosity", heading="Viscosity", unit="Pa·s"),
-        Column(quantity="torque", heading="Torque", unit="µN·m"),
-        Column(quantity="temperature", heading="Temperature", unit="°C"),
-    ),
-)
-"""Units in square brackets behind each heading."""
-
-UNITS_ROW = Shape(
-    name="units row",
-    units="own row",
-    columns=(
-        Column(quantity="step", heading="Step"),
-        Column(quantity="time", heading="Time", unit="s"),
-        Column(quantity="shear_rate", heading="Shear rate", unit="1/s"),
-        Column(quantity="shear_stress", heading="Shear stress", unit="Pa"),
-        Column(quantity="viscosity", heading="Viscosity", unit="mPa·s"),
-        Column(quantity="angular_velocity", heading="Angular velocity", unit="rad/s"),
-        Column(quantity="torque", heading="Torque", unit="mN·m"),
-        Column(quantity="temperature", heading="Temperature", unit="°C"),
-    ),
-)
-"""Headings in one row, units in the next."""
+from .shape import Cell, Shape
+from .workbook import Sheet, ods_bytes, xlsx_bytes
 
 
 def export_text(measurement: Measurement, shape: Shape, preamble: Mapping[str, str] | None = None) -> str:
-    """Text of an export: preamble lines and an empty line if there is a preamble, header, one row a point.
+    """Text of an export: preamble lines and an empty line if there is a preamble, header, one row a point, notes.
 
-    A number that does not exist (the viscosity at a rate of zero) is an empty cell.
+    A number that does not exist (the viscosity at a rate of zero) is the shape's word for it, an empty cell as a rule.
     """
-    text = io.StringIO()
-    writer = csv.writer(text, delimiter=shape.delimiter, lineterminator="\n")
+    lines = []
     if preamble:
-        writer.writerows(preamble.items())
-        writer.writerow(())
-    writer.writerows(_header(shape))
-    for row in zip(*(column.printed(measurement) for column in shape.columns), strict=True):
-        writer.writerow([_cell(float(value), shape.digits) for value in row])
-    return text.getvalue()
+        lines += [shape.comment + line for line in _preamble_lines(shape, preamble)]
+        lines.append(shape.comment.rstrip())
+    for number, rows in _blocks(measurement, shape):
+        if shape.steps == "blocks" and lines and number > 1:
+            lines.append("")
+        if shape.announcement:
+            lines.append(shape.comment + shape.announcement.format(number=number))
+        if shape.header_repeated or number == 1:
+            lines += _joined(shape.header(), shape)
+        units = [column.unit for column in shape.columns]
+        lines += _joined([[shape.printed(cell, unit) for cell, unit in zip(row, units, strict=True)] for row in rows], shape)
+    if shape.notes:
+        lines += ["", *(shape.comment + note for note in shape.notes)]
+    return "".join(line + shape.line_end for line in lines)
+
+
+def export_bytes(measurement: Measurement, shape: Shape, preamble: Mapping[str, str] | None = None) -> bytes:
+    """Bytes of an export: an encoded text, or a workbook."""
+    if shape.container == "text":
+        return export_text(measurement, shape, preamble).encode(shape.encoding)
+    sheets = export_sheets(measurement, shape, preamble)
+    return xlsx_bytes(sheets) if shape.container == "xlsx" else ods_bytes(sheets)
+
+
+def export_sheets(measurement: Measurement, shape: Shape, preamble: Mapping[str, str] | None = None) -> list[Sheet]:
+    """Sheets of a workbook: the preamble above the first table, or on a sheet of its own where each step has one."""
+    title: list[Sequence[Cell]] = [[key, value] for key, value in (preamble or {}).items()]
+    sheets: list[Sheet] = [("Information", title)] if title and shape.steps == "sheets" else []
+    rows: list[Sequence[Cell]] = [] if shape.steps == "sheets" or not title else [*title, []]
+    for number, points in _blocks(measurement, shape):
+        if shape.announcement and shape.steps != "sheets":
+            rows.append([shape.announcement.format(number=number)])
+        if shape.header_repeated or number == 1:
+            rows += shape.header()
+        rows += [[_rounded(cell, shape.digits) for cell in row] for row in points]
+        if shape.steps == "sheets":
+            sheets.append((f"Step {number}", _with_margin(rows, shape.margin)))
+            rows = []
+        elif shape.steps == "blocks":
+            rows.append([])
+    if shape.steps != "sheets":
+        rows += [[note] for note in shape.notes]
+        sheets.append(("Data", _with_margin(rows, shape.margin)))
+    return sheets
 
 
 def write_export(path: Path, measurement: Measurement, shape: Shape, preamble: Mapping[str, str] | None = None) -> None:
@@ -136,19 +74,39 @@ def write_export(path: Path, measurement: Measurement, shape: Shape, preamble: M
     FileExistsError
         If the path exists.
     """
-    with path.open("x", encoding=shape.encoding, newline="") as file:
-        file.write(export_text(measurement, shape, preamble))
+    with path.open("xb") as file:
+        file.write(export_bytes(measurement, shape, preamble))
 
 
-def _header(shape: Shape) -> list[list[str]]:
-    """Header rows of a shape."""
-    headings = [column.heading for column in shape.columns]
-    units = [column.unit for column in shape.columns]
-    if shape.units == "own row":
-        return [headings, units]
-    return [[f"{heading} [{unit}]" if unit else heading for heading, unit in zip(headings, units, strict=True)]]
+def _preamble_lines(shape: Shape, preamble: Mapping[str, str]) -> list[str]:
+    if shape.preamble == "{key}{delimiter}{value}" and shape.delimiter != " ":
+        return _joined([list(pair) for pair in preamble.items()], shape)
+    return [shape.preamble.format(key=key, delimiter=shape.delimiter, value=value) for key, value in preamble.items()]
 
 
-def _cell(value: float, digits: int) -> str:
-    """One printed number."""
-    return "" if isnan(value) else f"{value:.{digits}g}"
+def _blocks(measurement: Measurement, shape: Shape) -> Iterator[tuple[int, list[tuple[Cell, ...]]]]:
+    """Yield the number from 1 and the rows of each block: all rows at once, or step by step."""
+    rows = list(zip(*(column.cells(measurement) for column in shape.columns), strict=True))
+    if shape.steps == "one table":
+        yield 1, rows
+        return
+    steps = measurement.step.tolist()
+    for number, (_, places) in enumerate(groupby(range(len(rows)), key=lambda place: steps[place]), 1):
+        yield number, [rows[place] for place in places]
+
+
+def _joined(rows: Sequence[Sequence[str]], shape: Shape) -> list[str]:
+    """Lines of rows of text; cells that hold the delimiter are quoted."""
+    if shape.delimiter == " ":
+        return ["  ".join(f"{cell:>12}" for cell in row) for row in rows]
+    text = io.StringIO()
+    csv.writer(text, delimiter=shape.delimiter, lineterminator="\n").writerows(rows)
+    return text.getvalue().splitlines()
+
+
+def _with_margin(rows: Sequence[Sequence[Cell]], margin: int) -> list[Sequence[Cell]]:
+    return [*([] for _ in range(margin)), *([*[None] * margin, *row] for row in rows)]
+
+
+def _rounded(cell: Cell, digits: int) -> Cell:
+    return float(f"{cell:.{digits}g}") if isinstance(cell, float) else cell
