@@ -15,18 +15,22 @@ _HOME = {
     "BatchCheck": "rheokit.release.check",
     "CHARACTERISTICS": "rheokit.characteristics",
     "ComparisonError": "rheokit.base.errors",
+    "ConcentricCylinders": "rheokit.geometry",
     "Condition": "rheokit.base.estimate",
+    "ConePlate": "rheokit.geometry",
     "DeclarationError": "rheokit.base.errors",
     "Estimate": "rheokit.base.estimate",
     "Finding": "rheokit.base.finding",
     "FitError": "rheokit.base.errors",
     "FlowCurve": "rheokit.base.curve",
+    "GeometryError": "rheokit.base.errors",
     "Interval": "rheokit.base.estimate",
     "Law": "rheokit.law",
     "Leg": "rheokit.base.curve",
     "MODELS": "rheokit.models",
     "MissingFileError": "rheokit.base.errors",
     "OutputError": "rheokit.base.errors",
+    "ParallelPlates": "rheokit.geometry",
     "Parameter": "rheokit.law",
     "QUANTITIES": "rheokit.base.quantities",
     "ReadError": "rheokit.base.errors",
@@ -58,6 +62,7 @@ if TYPE_CHECKING:
     from rheokit.base.errors import ComparisonError as ComparisonError
     from rheokit.base.errors import DeclarationError as DeclarationError
     from rheokit.base.errors import FitError as FitError
+    from rheokit.base.errors import GeometryError as GeometryError
     from rheokit.base.errors import MissingFileError as MissingFileError
     from rheokit.base.errors import OutputError as OutputError
     from rheokit.base.errors import RangeError as RangeError
@@ -78,6 +83,9 @@ if TYPE_CHECKING:
     from rheokit.characteristics import CHARACTERISTICS as CHARACTERISTICS
     from rheokit.fitting import fit_flow_curve as fit_flow_curve
     from rheokit.fitting import fit_law as fit_law
+    from rheokit.geometry import ConcentricCylinders as ConcentricCylinders
+    from rheokit.geometry import ConePlate as ConePlate
+    from rheokit.geometry import ParallelPlates as ParallelPlates
     from rheokit.law import Law as Law
     from rheokit.law import Parameter as Parameter
     from rheokit.models import MODELS as MODELS

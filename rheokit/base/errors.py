@@ -6,6 +6,7 @@
     ├── ReadError (ValueError)                an export, folder or side file that cannot be read
     │   └── MissingFileError (FileNotFoundError)
     ├── UnitError (ValueError)                a unit that is missing, unknown or of another quantity
+    ├── GeometryError (ValueError)            a measuring geometry that is incomplete or impossible
     ├── SpecificationError (ValueError)       a specification that does not stand up
     ├── StepError (LookupError)               no such step, or more than one
     ├── RangeError (ValueError)               a value asked for outside what was measured
@@ -26,6 +27,7 @@ __all__ = [
     "ComparisonError",
     "DeclarationError",
     "FitError",
+    "GeometryError",
     "MissingFileError",
     "OutputError",
     "RangeError",
@@ -87,6 +89,10 @@ class MissingFileError(ReadError, FileNotFoundError):
 
 class UnitError(RheokitError, ValueError):
     """A unit that is missing, unknown, or belongs to another quantity."""
+
+
+class GeometryError(RheokitError, ValueError):
+    """A measuring geometry that is incomplete, impossible or not known."""
 
 
 class SpecificationError(RheokitError, ValueError):
