@@ -11,12 +11,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from rheokit.base.curve import FloatArray
-from rheokit.fitting.slope import LEAST_DAMPING, ROUNDING, STATIONARY, Slope
+from rheokit.fitting.slope import LEAST_DAMPING, ROUNDING, STATIONARY, Slope, Values
 
 __all__ = ["Descent", "Evaluate", "descend"]
 
-Evaluate = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
-"""A point (p,) to its weighted residuals (N,) and their derivatives (N, p)."""
+Evaluate = Callable[[FloatArray], Values]
+"""A point (p,) to its weighted residuals, their derivatives and what is minimised."""
 
 _FIRST_DAMPING, _MOST_DAMPING = 1e-4, 1e10
 # What a stalled descent may still have promised, relative to the sum of squares, and count as arrived.
@@ -38,7 +38,7 @@ class Descent:
 
     @property
     def cost(self) -> float:
-        """Sum of squares."""
+        """What was minimised."""
         return self.slope.cost
 
 
@@ -52,12 +52,12 @@ def descend(
     limit: int = 200,
     stationary: float = STATIONARY,
 ) -> Descent:
-    """Return the minimum of the sum of squares that lies downhill of a start.
+    """Return the minimum that lies downhill of a start.
 
     Parameters
     ----------
     evaluate
-        Residuals and derivatives at a point; a trial point where they are not finite is refused and a shorter step is tried.
+        What holds at a point; a trial point where it is not finite is refused and a shorter step is tried.
     start, lower, upper
         Shape (p,); the start is moved into the box.
     size
@@ -68,7 +68,7 @@ def descend(
         Offset at which a point counts as stationary.
     """
     point = np.clip(start, lower, upper)
-    slope = Slope(point, *evaluate(point), lower, upper)
+    slope = Slope(point, evaluate(point), lower, upper)
     damping = _FIRST_DAMPING
     for steps in range(limit):
         if slope.is_flat(size, stationary):
@@ -76,7 +76,7 @@ def descend(
         while True:
             step, promised = slope.step(damping)
             trial = np.clip(slope.point + step, lower, upper)
-            new = Slope(trial, *evaluate(trial), lower, upper)
+            new = Slope(trial, evaluate(trial), lower, upper)
             if _is_better(new, slope, size):
                 break
             damping = max(damping * 10.0, 1e-6)
@@ -91,10 +91,10 @@ def _is_better(new: Slope, old: Slope, size: float) -> bool:
     """Tell whether a trial is lower, or level to rounding and nearer to stationary: the last digits are won by the second."""
     if new.cost < old.cost:
         return True
-    slack = 8.0 * ROUNDING * (old.cost + (old.cost * size) ** 0.5)
+    slack = 8.0 * ROUNDING * (old.squares + (old.squares * size) ** 0.5)
     return new.cost <= old.cost + slack and new.offset < 0.5 * old.offset
 
 
 def _has_stalled_at_the_floor(slope: Slope, size: float) -> bool:
     """Tell whether the best step left promises nothing that matters."""
-    return slope.step(LEAST_DAMPING)[1] <= _NEGLIGIBLE * slope.cost + (16.0 * ROUNDING) ** 2 * size
+    return slope.step(LEAST_DAMPING)[1] <= _NEGLIGIBLE * slope.squares + (16.0 * ROUNDING) ** 2 * size

@@ -1,36 +1,31 @@
 """The engine: from a request and a weighting to the best point, stationary to rounding. numpy only.
 
 Search (closed form and grid where the law has a basis, the guess or start where it has none), then damped Gauss-Newton on all free
-parameters with the exact Jacobian. Relative weighting repeats the last part with deviations from the fitted values.
+parameters with the exact Jacobian; deviations that follow the fit are those of every point on the way.
 """
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
 
 from rheokit.base.curve import FloatArray
 from rheokit.base.errors import FitError
-from rheokit.fitting.descent import Descent, descend
-from rheokit.fitting.projection import can_project, needs_start, search
+from rheokit.fitting.descent import descend
+from rheokit.fitting.projection import can_project, follow, needs_start, search
 from rheokit.fitting.request import Request
-from rheokit.fitting.slope import LEAST_DAMPING, ROUNDING, Slope
+from rheokit.fitting.slope import ROUNDING, Slope, Values
 from rheokit.fitting.weighting import Weighting
 
 __all__ = ["Solution", "solve"]
 
-_MOST_ROUNDS = 40
 # Deviations that moved by more than this factor were a bad start for the search: it is repeated with better ones.
 _MOVED = 2.0
-# Nearer to stationary than this (as a cosine) undamped steps are tried, as long as each halves it.
-_NEAR, _HALVED = 0.03, 0.5
-# Relative change of the deviations from one floor to the next that is rounding.
-_SETTLED = 1e-11
-# Where the best fit lies at infinity, as without a low-rate plateau, every round goes on for ever by less; this offset is close enough,
-# for the parameters that drift are not determined anyway.
-_DRIFTING = 1e-4
+# Steps in all parameters, and turns in which they are taken: after one turn without arriving a descent is taken to crawl.
+_MOST_STEPS, _MOST_TURNS = 320, 8
+# Relative change of the deviations along the valley that is of no account.
+_SETTLED = 1e-8
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -45,8 +40,8 @@ class Solution:
         Standard deviations up to the scale (or with it, where it is known), (N,).
     residual, jacobian
         Weighted residuals (N,) and their derivatives by the free parameters (N, f).
-    converged, settled
-        Whether the point is stationary, and whether the deviations are those of the fitted values.
+    converged
+        Whether the point is stationary under deviations that are those of its own fitted values.
     """
 
     point: FloatArray
@@ -54,7 +49,6 @@ class Solution:
     residual: FloatArray
     jacobian: FloatArray
     converged: bool
-    settled: bool
 
 
 def solve(request: Request, weighting: Weighting) -> Solution:
@@ -67,67 +61,66 @@ def solve(request: Request, weighting: Weighting) -> Solution:
     """
     # A trial point may overflow; it is refused for being not finite, so numpy need not speak up as well.
     with np.errstate(all="ignore"):
-        deviations = weighting.first(request.x, request.y)
-        start = _start(request, deviations)
-        if weighting.follows_fit:
-            slope, deviations, settled = _settle(request, weighting, start, deviations)
-            converged = settled
-        else:
-            end = _minimise(request, deviations, start)
-            slope, converged, settled = end.slope, end.converged, True
-        slope = _snapped(request, deviations, slope)
+        guessed = weighting.first(request.x, request.y)
+        start = _start(request, guessed)
+        deviations = _deviations(request, weighting, start)
+        ratio = deviations / guessed
+        if max(ratio.max(), 1.0 / ratio.min()) > _MOVED:
+            start = _start(request, deviations)
+            deviations = _deviations(request, weighting, start)
+        slope, converged = _descend(request, weighting, start, deviations)
+    whole = _whole(request, slope.point)
     return Solution(
-        point=_whole(request, slope.point),
-        deviations=deviations,
+        point=whole,
+        deviations=_deviations(request, weighting, whole),
         residual=slope.residual,
         jacobian=slope.jacobian,
         converged=converged,
-        settled=settled,
     )
 
 
-def _snapped(request: Request, deviations: FloatArray, slope: Slope) -> Slope:
-    """Put parameters that differ from a bound by rounding in the fitted values only at that bound."""
-    lower, upper = slope.lower, slope.upper
-    bound = np.where(slope.point - lower < upper - slope.point, lower, upper)
+def _descend(request: Request, weighting: Weighting, start: FloatArray, deviations: FloatArray) -> tuple[Slope, bool]:
+    """Descend on all free parameters; where that crawls, along the valley in those that are not linear, in turns."""
+    free = request.free
+    lower, upper, weighted = request.lower[free], request.upper[free], request.y / deviations
+    size = float(weighted @ weighted)
+
+    def evaluate(free_values: FloatArray) -> Values:
+        return _evaluate(request, weighting, free_values)
+
+    point, turns = start, _MOST_TURNS if can_project(request) else 1
+    for turn in range(turns):
+        end = descend(evaluate, point[free], lower, upper, size=size, limit=_MOST_STEPS // turns)
+        converged = end.converged
+        if converged or turn == turns - 1:
+            break
+        before = _deviations(request, weighting, _whole(request, end.point))
+        point, on_floor = follow(request, before, _whole(request, end.point))
+        after = _deviations(request, weighting, point)
+        if on_floor and np.abs(after / before - 1.0).max() <= _SETTLED:
+            end, converged = descend(evaluate, point[free], lower, upper, size=size, limit=1), True
+            break
+    snapped = _snapped(end.slope, size)
+    return (end.slope if snapped is end.point else Slope(snapped, evaluate(snapped), lower, upper)), converged
+
+
+def _snapped(slope: Slope, size: float) -> FloatArray:
+    """Return the point with parameters that differ from a bound by rounding in the fitted values only put at that bound."""
+    bound = np.where(slope.point - slope.lower < slope.upper - slope.point, slope.lower, slope.upper)
     effect = np.abs(slope.point - bound) * slope.norms
-    near = (effect > 0.0) & (effect <= 8.0 * ROUNDING * _size(request, deviations) ** 0.5)
-    if not near.any():
-        return slope
-    point = np.where(near, bound, slope.point)
-    return Slope(point, *_evaluate(request, deviations, point), lower, upper)
+    near = (effect > 0.0) & (effect <= 8.0 * ROUNDING * size**0.5)
+    return np.where(near, bound, slope.point) if near.any() else slope.point
 
 
-def _settle(request: Request, weighting: Weighting, start: FloatArray, guessed: FloatArray) -> tuple[Slope, FloatArray, bool]:
-    """Step with deviations from the fitted values until the point is stationary under its own deviations."""
-    law, free = request.law, request.free
-    deviations = weighting.of_fit(law.value(request.x, *start))
-    ratio = deviations / guessed
-    point = (_start(request, deviations) if max(ratio.max(), 1.0 / ratio.min()) > _MOVED else start)[free]
-    before, trusted, at_floor = math.inf, True, False
-    for _ in range(_MOST_ROUNDS):
-        whole = _whole(request, point)
-        fitted, previous = law.value(request.x, *whole), deviations
-        deviations = weighting.of_fit(fitted)
-        derivatives = law.jacobian(request.x, *whole)[:, free] / -deviations[:, None]
-        slope = Slope(point, (request.y - fitted) / deviations, derivatives, request.lower[free], request.upper[free])
-        settled = at_floor and bool(np.abs(deviations / previous - 1.0).max() <= _SETTLED)
-        if settled or slope.is_flat(_size(request, deviations)):
-            return slope, deviations, True
-        trusted = trusted and (at_floor or slope.cosine < _HALVED * before)
-        if trusted and slope.cosine < _NEAR:
-            point, at_floor = np.clip(point + slope.step(LEAST_DAMPING)[0], request.lower[free], request.upper[free]), False
-        else:
-            end = _minimise(request, deviations, whole)
-            point, at_floor = end.point, end.converged
-        before = slope.cosine
-    return slope, deviations, at_floor and slope.offset <= _DRIFTING
-
-
-def _size(request: Request, deviations: FloatArray) -> float:
-    """Return the sum of squares of the weighted data."""
-    weighted = request.y / deviations
-    return float(weighted @ weighted)
+def _deviations(request: Request, weighting: Weighting, point: FloatArray) -> FloatArray:
+    """Return the deviations that go with a point (p,), all of them positive."""
+    deviations = weighting.of_fit(request.law.value(request.x, *point))
+    if not (deviations > 0.0).all():
+        raise FitError(
+            "a fitted value falls to zero, where its relative weight is infinite; give a floor, use weighting='absolute', "
+            "or leave out points that are not positive"
+        )
+    return deviations
 
 
 def _start(request: Request, deviations: FloatArray) -> FloatArray:
@@ -144,22 +137,14 @@ def _start(request: Request, deviations: FloatArray) -> FloatArray:
     return point
 
 
-def _minimise(request: Request, deviations: FloatArray, point: FloatArray, limit: int = 200) -> Descent:
-    """Descend on all free parameters from a point (p,)."""
-    free = request.free
-
-    def evaluate(moved: FloatArray) -> tuple[FloatArray, FloatArray]:
-        return _evaluate(request, deviations, moved)
-
-    size = _size(request, deviations)
-    return descend(evaluate, point[free], request.lower[free], request.upper[free], size=size, limit=limit)
-
-
-def _evaluate(request: Request, deviations: FloatArray, free_values: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return weighted residuals and their derivatives by the free parameters."""
+def _evaluate(request: Request, weighting: Weighting, free_values: FloatArray) -> Values:
+    """Return weighted residuals, their derivatives by the free parameters and what is minimised."""
     law, whole = request.law, _whole(request, free_values)
-    derivatives = law.jacobian(request.x, *whole)[:, request.free]
-    return (request.y - law.value(request.x, *whole)) / deviations, derivatives / -deviations[:, None]
+    fitted = law.value(request.x, *whole)
+    deviations = weighting.of_fit(fitted)
+    residual = (request.y - fitted) / deviations
+    derivatives = law.jacobian(request.x, *whole)[:, request.free] / -deviations[:, None]
+    return residual, derivatives, weighting.cost(request.y, fitted, residual)
 
 
 def _whole(request: Request, free_values: FloatArray) -> FloatArray:

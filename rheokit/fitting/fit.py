@@ -186,12 +186,13 @@ def _estimate(index: int, *, asked: Request, solution: Solution, spread: Spread,
 def _seen(asked: Request, solution: Solution, spread: Spread, estimates: Mapping[str, Estimate], weights: Weighting) -> tuple[Finding, ...]:
     """Return what a person must know before using the numbers."""
     found = []
-    if not solution.settled:
-        reason = "the relative weights did not settle; look at the residuals for outliers, or give a floor"
-        found.append(Finding(check="weights_not_settled", severity="caution", reason=reason))
-    elif not solution.converged:
-        reason = f"{asked.law.name} did not converge; give a start or a law with fewer parameters"
-        found.append(Finding(check="fit_not_converged", severity="caution", reason=reason))
+    if not solution.converged:
+        remedy = (
+            "give a floor, a start, or a law with fewer parameters"
+            if weights.follows_fit
+            else "give a start or a law with fewer parameters"
+        )
+        found.append(Finding(check="fit_not_converged", severity="caution", reason=f"{asked.law.name} did not converge; {remedy}"))
     for name, reason in spread.undetermined.items():
         said = f"{name.replace('_', ' ')} is not determined: {reason}"
         found.append(Finding(check="parameter_not_determined", severity="caution", reason=said, source=name))

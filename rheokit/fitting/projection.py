@@ -14,12 +14,13 @@ from numpy.typing import NDArray
 
 from rheokit.base.curve import FloatArray
 from rheokit.base.errors import FitError
-from rheokit.fitting.descent import descend
+from rheokit.fitting.descent import Descent, descend
 from rheokit.fitting.linear import MOST_COLUMNS, box_least_squares
 from rheokit.fitting.request import BoolArray, Request
+from rheokit.fitting.slope import STATIONARY, Values
 from rheokit.law import Parameter
 
-__all__ = ["can_project", "needs_start", "search"]
+__all__ = ["can_project", "follow", "needs_start", "search"]
 
 IndexArray = NDArray[np.intp]
 
@@ -72,13 +73,19 @@ def search(request: Request, deviations: FloatArray, first: FloatArray) -> Float
     if problem.searched.size == 1 and not problem.logarithmic[0]:
         points, cost, _ = problem.whole(starts)
         return np.asarray(points[np.argmin(cost)])
-    lower, upper = problem.coordinates(request.lower), problem.coordinates(request.upper)
-    margin = np.where(problem.logarithmic, _MARGIN * math.log(10.0), math.inf)
-    lower, upper = np.maximum(lower, starts.min(axis=0) - margin), np.minimum(upper, starts.max(axis=0) + margin)
-    size = float(problem.target @ problem.target)
-    ends = [descend(problem.evaluate, start, lower, upper, size=size, limit=_MOST_STEPS, stationary=_NEAR) for start in starts]
+    ends = [problem.follow(start, stationary=_NEAR, limit=_MOST_STEPS) for start in starts]
     best = min(ends, key=lambda end: end.cost if math.isfinite(end.cost) else math.inf)
-    return np.asarray(problem.whole(best.point[None])[0][0])
+    return problem.point(best)
+
+
+def follow(request: Request, deviations: FloatArray, point: FloatArray) -> tuple[FloatArray, bool]:
+    """Follow a narrow, bent valley to its floor from a point (p,) in it, and tell whether the floor was reached.
+
+    Where parameters make up for one another, as at the edge of what data determine, this arrives where steps in all of them crawl.
+    """
+    problem = _Projected.of(request, deviations)
+    end = problem.follow(problem.coordinates(point), stationary=STATIONARY, limit=200)
+    return problem.point(end), end.converged
 
 
 def _valleys(problem: _Projected, first: FloatArray) -> FloatArray:
@@ -190,6 +197,18 @@ class _Projected:
         points[:, self.solved] = found
         return points, np.einsum("gn,gn->g", residual, residual), residual
 
+    def follow(self, start: FloatArray, *, stationary: float, limit: int) -> Descent:
+        """Descend from coordinates (s,)."""
+        margin = np.where(self.logarithmic, _MARGIN * math.log(10.0), math.inf)
+        lower = np.maximum(self.coordinates(self.request.lower), start - margin)
+        upper = np.minimum(self.coordinates(self.request.upper), start + margin)
+        size = float(self.target @ self.target)
+        return descend(self.evaluate, start, lower, upper, size=size, limit=limit, stationary=stationary)
+
+    def point(self, end: Descent) -> FloatArray:
+        """Return the whole point, (p,), at which a descent ended."""
+        return np.asarray(self.whole(end.point[None])[0][0])
+
     def basis(self, points: FloatArray) -> FloatArray:
         """Return the basis at each point, (G, N, q)."""
         law = self.request.law
@@ -200,10 +219,10 @@ class _Projected:
             return np.broadcast_to(found, (len(points), *found.shape[-2:]))
         return np.stack([law.basis(self.request.x, *point[nonlinear]) for point in points])
 
-    def evaluate(self, coordinates: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Return residuals and their derivatives by the coordinates, with what the linear parameters can make up taken out."""
+    def evaluate(self, coordinates: FloatArray) -> Values:
+        """Return residuals, their derivatives by the coordinates without what the linear parameters make up, and sum of squares."""
         request = self.request
-        points, _, residuals = self.whole(coordinates[None])
+        points, cost, residuals = self.whole(coordinates[None])
         point = points[0]
         jacobian = request.law.jacobian(request.x, *point) * self.weights[:, None]
         by_searched = -jacobian[:, self.searched] * np.where(self.logarithmic, point[self.searched], 1.0)
@@ -212,4 +231,4 @@ class _Projected:
         if inside.size:
             directions = np.linalg.qr(jacobian[:, inside])[0]
             by_searched = by_searched - directions @ (directions.T @ by_searched)
-        return residuals[0], by_searched
+        return residuals[0], by_searched, float(cost[0])

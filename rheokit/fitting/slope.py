@@ -8,7 +8,7 @@ import numpy as np
 
 from rheokit.base.curve import FloatArray
 
-__all__ = ["LEAST_DAMPING", "ROUNDING", "STATIONARY", "UNSEEN", "Slope"]
+__all__ = ["LEAST_DAMPING", "ROUNDING", "STATIONARY", "UNSEEN", "Slope", "Values"]
 
 ROUNDING = float(np.finfo(np.float64).eps)
 UNSEEN = 1e-7
@@ -25,19 +25,27 @@ The best fit is then no farther away than this part of a standard error times th
 far below any digit that is printed. Source: the relative offset of Bates & Watts, Technometrics 23 (1981) 179 (from memory).
 """
 
+Values = tuple[FloatArray, FloatArray, float]
+"""Weighted residuals (N,), their derivatives (N, p) and what is minimised."""
+
 
 class Slope:
-    """The linearised problem at one point: which parameters may move, and the steps it proposes."""
+    """The linearised problem at one point: which parameters may move, and the steps it proposes.
 
-    def __init__(self, point: FloatArray, residual: FloatArray, jacobian: FloatArray, lower: FloatArray, upper: FloatArray) -> None:
-        self.point, self.residual, self.jacobian, self.lower, self.upper = point, residual, jacobian, lower, upper
-        self.cost = float(residual @ residual)
+    `cost` is what is minimised and `squares` the sum of squares of the weighted residuals; they are one and the same unless the
+    weights follow the fit.
+    """
+
+    def __init__(self, point: FloatArray, values: Values, lower: FloatArray, upper: FloatArray) -> None:
+        self.point, self.lower, self.upper = point, lower, upper
+        self.residual, self.jacobian, self.cost = residual, jacobian, _ = values
+        self.squares = float(residual @ residual)
         gradient = residual @ jacobian
         self.norms = np.sqrt(np.einsum("np,np->p", jacobian, jacobian))
         held = (self.norms == 0.0) | ((point <= lower) & (gradient >= 0.0)) | ((point >= upper) & (gradient <= 0.0))
         self.free = np.flatnonzero(~held)
         steepest = np.abs(gradient[self.free]) / self.norms[self.free]
-        self.cosine = float(steepest.max()) / self.cost**0.5 if self.free.size and self.cost > 0.0 else 0.0
+        self.cosine = float(steepest.max()) / self.squares**0.5 if self.free.size and self.squares > 0.0 else 0.0
 
     @cached_property
     def offset(self) -> float:
@@ -45,15 +53,15 @@ class Slope:
 
         Directions that the data do not see are left out: there is nothing to arrive at.
         """
-        if not self.free.size or self.cost == 0.0:
+        if not self.free.size or self.squares == 0.0:
             return 0.0
         directions, sizes, _ = np.linalg.svd(self.jacobian[:, self.free] / self.norms[self.free], full_matrices=False)
         along = self.residual @ directions[:, sizes > UNSEEN * sizes[0]]
-        return float(np.sqrt(along @ along / self.cost))
+        return float(np.sqrt(along @ along / self.squares))
 
     def is_flat(self, size: float, stationary: float = STATIONARY) -> bool:
         """Tell whether the point is stationary: to an offset, or to rounding in the residuals of data with sum of squares `size`."""
-        enough = max(stationary, 8.0 * ROUNDING * (size / self.cost) ** 0.5) if self.cost > 0.0 else 1.0
+        enough = max(stationary, 8.0 * ROUNDING * (size / self.squares) ** 0.5) if self.squares > 0.0 else 1.0
         # The steepest single derivative lies in the plane, so its cosine settles most points without a decomposition.
         return self.cosine <= enough and self.offset <= enough
 
@@ -76,7 +84,7 @@ class Slope:
             left = left + self.jacobian[:, bound] @ step[bound]
             free = free[~out]
         after = self.residual + self.jacobian @ step
-        return step, self.cost - float(after @ after)
+        return step, self.squares - float(after @ after)
 
 
 def _damped(jacobian: FloatArray, residual: FloatArray, norms: FloatArray, damping: float) -> FloatArray:

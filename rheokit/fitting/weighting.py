@@ -74,14 +74,34 @@ class Weighting:
         return np.where(sizes > 0.0, sizes, np.median(sizes[sizes > 0.0] if sizes.any() else strayed))
 
     def of_fit(self, fitted: FloatArray) -> FloatArray:
-        """Return deviations in proportion to fitted values, (N,)."""
-        sizes = np.hypot(fitted, self.floor)
-        if not (sizes > 0.0).all() or not np.isfinite(sizes).all():
-            raise FitError(
-                "a fitted value falls to zero, where its relative weight is infinite; give a floor, use weighting='absolute', "
-                "or leave out points that are not positive"
-            )
-        return sizes
+        """Return the deviations that go with fitted values, (N,)."""
+        if self.given is not None:
+            return self.given
+        return np.ones(fitted.size) if self.kind == "absolute" else np.hypot(fitted, self.floor)
+
+    def cost(self, y: FloatArray, fitted: FloatArray, weighted: FloatArray) -> float:
+        """Return what is minimised: the sum of squares, or for deviations that follow the fit their quasi-deviance.
+
+        That is the function whose slope vanishes where least squares under settled deviations is stationary; near there it is the sum
+        of squares of the weighted residuals (N,) as well. Repeating least squares until the deviations settle ends at the same point,
+        where it ends.
+
+        References
+        ----------
+        Wedderburn, Biometrika 61 (1974) 439, for variances that follow the fitted value (from memory).
+        """
+        if not self.follows_fit:
+            return float(weighted @ weighted)
+        if self.floor == 0.0:
+            # With y = fitted (1 + weighted) each term is 2 (w - log(1 + w)); below, the logarithm of y is left out where it has none.
+            ratio = y / fitted
+            positive = ratio > 0.0
+            logs = np.where(positive, -np.log1p(np.where(positive, ratio - 1.0, 0.0)), np.log(np.abs(fitted)))
+            return 2.0 * float((ratio - 1.0 + logs).sum())
+        floor = self.floor
+        logs = np.log1p((fitted - y) * (fitted + y) / (y**2 + floor**2))
+        angles = np.arctan2((fitted - y) * floor, floor**2 + fitted * y)
+        return float((logs - 2.0 * y / floor * angles).sum())
 
 
 def _median_of_three(x: FloatArray, y: FloatArray) -> FloatArray:

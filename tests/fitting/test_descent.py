@@ -8,6 +8,17 @@ from rheokit.fitting.descent import descend
 FREE = np.full(2, -np.inf), np.full(2, np.inf)
 
 
+def squares(function):
+    """Turn residuals and derivatives into what a descent is given."""
+
+    def evaluate(point):
+        residual, jacobian = function(point)
+        return residual, jacobian, float(residual @ residual)
+
+    return evaluate
+
+
+@squares
 def valley(point):
     """Rosenbrock's curved valley: minimum 0 at (1, 1)."""
     a, b = point
@@ -37,6 +48,7 @@ def test_a_start_outside_is_moved_inside():
 def test_a_trial_that_is_not_finite_is_refused():
     seen = []
 
+    @squares
     def root(point):
         seen.append(float(point[0]))
         with np.errstate(invalid="ignore", divide="ignore"):
@@ -53,6 +65,7 @@ def test_large_residuals_converge_to_rounding():
     x = np.linspace(0.0, 3.0, 20)
     y = np.exp(-x) + np.where(np.arange(20) % 2, 0.8, -0.8)
 
+    @squares
     def decay(point):
         return y - point[0] * np.exp(-point[1] * x), -np.column_stack([np.exp(-point[1] * x), -point[0] * x * np.exp(-point[1] * x)])
 

@@ -86,14 +86,17 @@ def test_nothing_crashes(name, weighting):
 
 
 @pytest.mark.parametrize("name", rk.MODELS)
-def test_stresses_that_are_not_positive_are_fitted_or_refused_with_a_remedy(name):
+def test_stresses_that_are_not_positive_under_relative_weights(name):
+    # Half of the stresses are negative: the relative deviation has no best value then, since it falls without end as the fit goes to 0.
     curve = rk.FlowCurve(RATES, np.where(RATES < 1.0, -1.0, STRESS))
     assert np.isfinite(rk.fit_flow_curve(curve, name, weighting="absolute").values).all()
     assert np.isfinite(rk.fit_flow_curve(curve, name, floor=5.0).values).all()
     try:
-        assert rk.fit_flow_curve(curve, name).converged
+        fit = rk.fit_flow_curve(curve, name)
     except rk.FitError as error:
-        assert "give a floor" in str(error)  # noqa: PT017 - either answer is right, silence is not
+        assert "give a floor" in str(error)  # noqa: PT017 - refused with a remedy, or said as below, or a fit that has a best value
+    else:
+        assert fit.converged or "give a floor" in str(fit)
 
 
 def test_one_stray_point_near_zero_does_not_rule_the_search():

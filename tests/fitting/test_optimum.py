@@ -82,3 +82,26 @@ def test_twelve_decades_of_rate_and_stress():
     for scale in (1e-9, 1e9):
         fit = rk.fit_flow_curve(rk.FlowCurve(rates, scale * (3.0 + 2.0 * rates**0.8)), "herschel_bulkley")
         assert fit.values == pytest.approx([3.0 * scale, 2.0 * scale, 0.8], rel=1e-10)
+
+
+@pytest.mark.parametrize("name", ["power_law", "casson", "bingham", "newtonian"])
+def test_relative_weights_settle_also_for_a_law_that_does_not_fit(name):
+    # Six decades of a curve with plateau, yield and thinning: residuals of half the stress, where reweighting in turns never settles.
+    curve = rk.FlowCurve(RATES, 80.0 + 3.0 * RATES**0.3 + 5.0 * RATES)
+    fit = rk.fit_flow_curve(curve, name)
+    assert fit.converged
+    relative, jacobian = curve.shear_stress / fit.stress(RATES) - 1.0, fit.law.complex_step_jacobian(RATES, *fit.values)
+    by_relative = jacobian / fit.stress(RATES)[:, None]
+    inside = np.array([estimate.determined for estimate in fit.parameters.values()])
+    cosine = np.abs(relative @ by_relative) / (np.linalg.norm(by_relative, axis=0) * np.linalg.norm(relative))
+    assert cosine[inside].max() < 1e-10
+
+
+@pytest.mark.parametrize("weighting", ["relative", "absolute"])
+def test_a_law_at_the_edge_of_what_the_data_determine_arrives(weighting):
+    # A yield stress has no low-rate plateau: the best Cross curve is a long valley towards an infinite time constant.
+    generator = np.random.default_rng(2)
+    for _ in range(10):
+        stress = 100.0 + 10.0 * RATES ** generator.uniform(0.3, 0.8)
+        curve = rk.FlowCurve(RATES, stress * (1.0 + 0.02 * generator.standard_normal(RATES.size)))
+        assert rk.fit_flow_curve(curve, "cross", weighting=weighting).converged
