@@ -10,7 +10,7 @@ from rheokit.base.errors import MissingFileError, ReadError
 from rheokit.base.estimate import Estimate
 from rheokit.base.finding import Finding
 from rheokit.base.run import Batch, Run, RunPlace
-from rheokit.reading.batch_file import BatchFile, read_batch_file
+from rheokit.reading.batch_file import BatchFile, ListedRun, read_batch_file
 from rheokit.reading.entered import read_entered
 from rheokit.reading.export import read_export
 from rheokit.reading.files import PathText
@@ -90,7 +90,7 @@ def _listed(seen: Folder, listed: BatchFile) -> _Runs:
             reason = f"{one.file!r} (load {one.place.load} of {one.place.test}) is listed in {BATCH_FILE} and not in the folder"
             runs.findings.append(Finding(check="missing_run", severity="caution", reason=reason, source=one.file))
             continue
-        run = _read(one.path, one.path.relative_to(seen.path).as_posix(), runs.findings)
+        run = _read(one.path, one.path.relative_to(seen.path).as_posix(), runs.findings, one)
         if run is not None:
             runs.placed.append(_Placed(run, one.place))
             runs.findings.extend(preamble_contradicts(run, one.place, listed.passport.get("id")))
@@ -121,10 +121,12 @@ def _unlisted(seen: Folder) -> _Runs:
     return runs
 
 
-def _read(path: Path, name: str, findings: list[Finding]) -> Run | None:
+def _read(path: Path, name: str, findings: list[Finding], listed: ListedRun | None = None) -> Run | None:
     """Return one run, or note why it cannot be read."""
     try:
-        return read_export(path, name=name).run
+        if listed is None:
+            return read_export(path, name=name).run
+        return read_export(path, listed.layout, name=name, geometry=listed.geometry).run
     except MissingFileError as error:  # a link that leads nowhere
         findings.append(Finding(check="missing_run", severity="caution", reason=error.named(name), source=name))
     except ReadError as error:

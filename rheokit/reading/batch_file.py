@@ -6,12 +6,19 @@
     [batch]
     id = "B26-041"                  # also product, sample, retained_sample, made, operator: all optional
     role = "batch"                  # or "reference"
+    layout = "layout.toml"          # optional: a layout file in the folder, for every run
+    [geometry]                      # optional: as in a layout file, for every run that has none of its own
+    kind = "cone-plate"
+    radius = "12.5 mm"
+    angle = "2 °"
     [[run]]
     file = "loop_load1.csv"
     test = "loop"
     load = 1
     role = "batch"                  # optional: as in [batch]
     set_temperature = "23.0 °C"     # optional
+    layout = "other.toml"           # optional: instead of the one in [batch]
+    geometry = { kind = "parallel plates", radius = "25 mm", gap = "1 mm" }     # optional: instead of [geometry]
 """
 
 from __future__ import annotations
@@ -27,14 +34,18 @@ from typing import Literal
 from rheokit.base.errors import ReadError, UnitError
 from rheokit.base.quantities import parse_amount
 from rheokit.base.run import RunPlace
+from rheokit.geometry import Geometry
 from rheokit.reading.files import PathText
 from rheokit.reading.folder import BATCH_FILE, inside
+from rheokit.reading.geometries import geometry_in_table
+from rheokit.reading.layout import Layout, read_layout
 from rheokit.reading.toml_file import check_keys, nearest, read_toml, table_in, text_in
 
 __all__ = ["TEST_NAME", "BatchFile", "ListedRun", "read_batch_file", "set_temperature"]
 
-_PASSPORT = ("id", "product", "sample", "retained_sample", "made", "operator", "role")
-_RUN_KEYS = ("file", "test", "load", "role", "set_temperature")
+_PASSPORT = ("id", "product", "sample", "retained_sample", "made", "operator", "role", "layout")
+_NO_PASSPORT = ("role", "layout")
+_RUN_KEYS = ("file", "test", "load", "role", "set_temperature", "layout", "geometry")
 _ROLES: tuple[Literal["batch", "reference"], ...] = ("batch", "reference")
 
 _LONGEST_NAME = 200
@@ -46,11 +57,22 @@ TEST_NAME = re.compile(r"[a-z][a-z0-9_]{0,63}")
 
 @dataclass(frozen=True, kw_only=True)
 class ListedRun:
-    """One run that the batch file lists: the file as written, its path, and its place."""
+    """One run that the batch file lists: the file as written, its path, its place, and what else is said about it."""
 
     file: str
     path: Path
     place: RunPlace
+    layout: Layout | None = None
+    geometry: Geometry | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Usual:
+    """What holds for every run that does not say otherwise."""
+
+    role: Literal["batch", "reference"]
+    layout: Layout | None
+    geometry: Geometry | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,16 +96,20 @@ def read_batch_file(folder: Path) -> BatchFile:
     """
     path = folder / BATCH_FILE
     tables = read_toml(path)
-    check_keys(tables, ("format", "batch", "run"), "", path)
+    check_keys(tables, ("format", "batch", "geometry", "run"), "", path)
     batch = table_in(tables, "batch", path)
     check_keys(batch, _PASSPORT, "batch.", path)
-    role = _role(batch, "batch.", "batch", path)
+    usual = _Usual(
+        role=_role(batch, "batch.", "batch", path),
+        layout=_layout(batch, "batch.", folder, path),
+        geometry=geometry_in_table(table_in(tables, "geometry", path), "geometry", path) if "geometry" in tables else None,
+    )
     entries = tables.get("run", [])
     if not isinstance(entries, list) or not all(isinstance(entry, dict) for entry in entries):
         raise ReadError(path, "it is not a list of tables", place="run", remedy="write '[[run]]' above each run")
-    runs = tuple(_listed(entry, number, role, folder, path) for number, entry in enumerate(entries, 1))
+    runs = tuple(_listed(entry, number, usual, folder, path) for number, entry in enumerate(entries, 1))
     _refuse_twice(runs, path)
-    passport = {key: value for key in _PASSPORT if key != "role" and (value := _passport_text(batch, key, path)) is not None}
+    passport = {key: value for key in _PASSPORT if key not in _NO_PASSPORT and (value := _passport_text(batch, key, path)) is not None}
     return BatchFile(passport=passport, runs=runs)
 
 
@@ -104,7 +130,29 @@ def _role(table: Mapping[str, object], place: str, usual: Literal["batch", "refe
     raise ReadError(path, f"unknown role {written!r}", place=f"{place}role", remedy=nearest(written, _ROLES))
 
 
-def _listed(entry: Mapping[str, object], number: int, role: Literal["batch", "reference"], folder: Path, path: PathText) -> ListedRun:
+def _layout(table: Mapping[str, object], place: str, folder: Path, path: PathText) -> Layout | None:
+    """Return the layout file that a table names, or None."""
+    file = text_in(table, "layout", place, path)
+    if file is None:
+        return None
+    target = inside(folder, file) if len(file) <= _LONGEST_NAME else None
+    if target is None:
+        raise ReadError(path, f"{file!r} is not inside the folder", place=f"{place}layout", remedy="name a file of the folder")
+    return read_layout(target)
+
+
+def _geometry(entry: Mapping[str, object], place: str, path: PathText) -> Geometry | None:
+    """Return the geometry of one run, or None."""
+    table = entry.get("geometry")
+    if table is None:
+        return None
+    if not isinstance(table, dict):
+        remedy = 'write { kind = "cone-plate", radius = "12.5 mm", angle = "2 °" }'
+        raise ReadError(path, f"it is {table!r}, not a table", place=f"{place}geometry", remedy=remedy)
+    return geometry_in_table(table, f"{place}geometry", path)
+
+
+def _listed(entry: Mapping[str, object], number: int, usual: _Usual, folder: Path, path: PathText) -> ListedRun:
     place = f"run {number}, "
     check_keys(entry, _RUN_KEYS, place, path)
     file, test = _required(entry, "file", place, path), _required(entry, "test", place, path)
@@ -123,9 +171,10 @@ def _listed(entry: Mapping[str, object], number: int, role: Literal["batch", "re
         temperature = None if written is None else set_temperature(written)
     except UnitError as error:
         raise ReadError(path, str(error), place=f"{place}set_temperature", remedy="write for example '23.0 °C'") from None
-    run_role = _role(entry, place, role, path)
-    learnt = RunPlace(test=test, load=load, role=run_role, set_temperature=temperature, learnt_from=BATCH_FILE)
-    return ListedRun(file=file, path=target, place=learnt)
+    role = _role(entry, place, usual.role, path)
+    learnt = RunPlace(test=test, load=load, role=role, set_temperature=temperature, learnt_from=BATCH_FILE)
+    layout, geometry = _layout(entry, place, folder, path) or usual.layout, _geometry(entry, place, path) or usual.geometry
+    return ListedRun(file=file, path=target, place=learnt, layout=layout, geometry=geometry)
 
 
 def _required(entry: Mapping[str, object], key: str, place: str, path: PathText) -> str:

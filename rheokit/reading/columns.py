@@ -11,11 +11,15 @@ from rheokit.base.units import Unit
 from rheokit.reading.files import PathText
 from rheokit.reading.headings import Heading, without_brackets
 from rheokit.reading.numbers import has_decimal_comma, is_missing, is_number
+from rheokit.reading.relative import is_relative
 from rheokit.reading.rows import Row
 from rheokit.reading.sheet import Sheet
 from rheokit.reading.words import NEEDS_NO_UNIT, STEP
 
 __all__ = ["Column", "Settled", "settle_columns"]
+
+_RELATIVE = "relative"
+"""Where the unit of a heading comes from that was set aside as a relative reading."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -31,6 +35,8 @@ class Column:
     unit: Unit | None
     unit_from: str
     from_layout: bool
+    relative: bool = False
+    """A spindle's or dial's reading, or a part of full scale; `meaning` is None then."""
 
     @property
     def place(self) -> str:
@@ -58,7 +64,7 @@ def settle_columns(sheet: Sheet, path: PathText) -> Settled:
     line = sheet.header.line
     if not sheet.body:
         raise ReadError(path, "nothing follows the header", place=f"line {line}", remedy="export the measured points too")
-    headings = _one_each(sheet.headings, line, path)
+    headings = _one_each([_set_aside(one) if is_relative(one.text, one.quantity, one.unit) else one for one in sheet.headings], line, path)
     units_row = sheet.body[0] if _is_units_row(sheet.body[0], headings) else None
     rows = sheet.body[1:] if units_row else sheet.body
     if not rows:
@@ -68,6 +74,10 @@ def settle_columns(sheet: Sheet, path: PathText) -> Settled:
         _column(number, heading, cell, line, path) for number, (heading, cell) in enumerate(zip(headings, below, strict=True), 1)
     )
     return Settled(columns=columns, units_line=units_row.line if units_row else None, rows=rows)
+
+
+def _set_aside(heading: Heading) -> Heading:
+    return Heading(heading.text, None, None, _RELATIVE)
 
 
 def _one_each(headings: Sequence[Heading], line: int, path: PathText) -> list[Heading]:
@@ -99,6 +109,8 @@ def _is_units_row(row: Row, headings: Sequence[Heading]) -> bool:
 def _column(number: int, heading: Heading, below: str, line: int, path: PathText) -> Column:
     name, stated, source = heading.quantity, heading.unit, heading.unit_from
     unit: Unit | None = None
+    relative = source == _RELATIVE or is_relative(heading.text, name, stated or without_brackets(below))
+    name = None if relative else name
     if name is not None and name != STEP:
         place = f"line {line}, column {number} ({heading.text!r})"
         in_row = without_brackets(below)
@@ -109,7 +121,13 @@ def _column(number: int, heading: Heading, below: str, line: int, path: PathText
             seen = f"the heading says {stated!r} and the units row {in_row!r}"
             raise ReadError(path, seen, place=place, remedy="correct one, or name the unit in a layout file")
     return Column(
-        number=number, heading=heading.text, meaning=name, unit=unit, unit_from=source if unit else "", from_layout=heading.from_layout
+        number=number,
+        heading=heading.text,
+        meaning=name,
+        unit=unit,
+        unit_from=source if unit else "",
+        from_layout=heading.from_layout,
+        relative=relative,
     )
 
 

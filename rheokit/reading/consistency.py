@@ -1,4 +1,4 @@
-"""Hold shear rate, shear stress and viscosity against each other, and derive the one that was not exported."""
+"""Hold rate, stress and viscosity, torque and stress, speed and rate against each other, and derive what was not exported."""
 
 from __future__ import annotations
 
@@ -11,15 +11,41 @@ from rheokit.base.curve import FloatArray
 from rheokit.base.finding import Finding
 from rheokit.reading.body import Body
 from rheokit.reading.columns import Column
+from rheokit.reading.files import PathText
+from rheokit.reading.geometries import GeometryFound
 from rheokit.reading.numbers import last_digit, number_in
+from rheokit.reading.torque import require_a_rate, with_stress_and_rate
 
-__all__ = ["AGREEMENT", "check_units", "complete"]
+__all__ = ["AGREEMENT", "check_units", "complete", "derive"]
 
 _TRIO = ("shear_rate", "shear_stress", "viscosity")
 
 AGREEMENT = 0.02
 """Relative. Three printed digits leave at most 0.5 % in each of the three numbers, 1.5 % together; and an instrument that averages the
 viscosity over a point does not print quite the ratio of its averages. A power of ten is far outside."""
+
+
+def derive(
+    values: Mapping[str, FloatArray], columns: Sequence[Column], metadata: Mapping[str, str], found: GeometryFound, path: PathText
+) -> tuple[dict[str, FloatArray], tuple[Finding, ...]]:
+    """Return the columns with rate, stress and viscosity as far as they follow: from each other, else from speed and torque.
+
+    Raises
+    ------
+    ReadError
+        When torque, speed or relative readings are all there is and no geometry turns them into a rate.
+    """
+    full, first = complete(values)
+    full, second = with_stress_and_rate(full, found)
+    full, third = complete(full) if second else (full, ())
+    require_a_rate(full, columns, metadata, found, path)
+    unused = () if found.geometry is not None or not found.problem else (_not_used(found),)
+    return full, (*first, *second, *third, *unused)
+
+
+def _not_used(found: GeometryFound) -> Finding:
+    reason = f"the geometry in the preamble is not used: {found.problem}"
+    return Finding(check="geometry", severity="info", reason=reason)
 
 
 def complete(values: Mapping[str, FloatArray]) -> tuple[dict[str, FloatArray], tuple[Finding, ...]]:
@@ -43,49 +69,66 @@ def complete(values: Mapping[str, FloatArray]) -> tuple[dict[str, FloatArray], t
     return full, (Finding(check="derived_column", severity="info", reason=reason),)
 
 
-def check_units(body: Body, columns: Sequence[Column]) -> tuple[Finding, ...]:
-    """Check that viscosity times rate is the stress, where all three were exported.
+def check_units(body: Body, columns: Sequence[Column], found: GeometryFound) -> tuple[Finding, ...]:
+    """Check that viscosity times rate is the stress, and torque and speed by the geometry are stress and rate, where exported.
 
-    The median over the rows with positive rate, stress and viscosity decides: a power of ten (within `AGREEMENT`) is a mix-up of
-    units and makes the run invalid; any other disagreement of the median, or of single rows beyond their printed digits, is a caution.
+    The median over the rows with all of them decides: a power of ten (within `AGREEMENT`) is a mix-up of units and makes the run
+    invalid; any other disagreement of the median, or of single rows of the first three beyond their printed digits, is a caution.
     """
+    return (*_check_viscosity(body, columns), *_check_geometry(body, columns, found))
+
+
+def _check_viscosity(body: Body, columns: Sequence[Column]) -> tuple[Finding, ...]:
     if any(name not in body.values for name in _TRIO):
         return ()
     rate, stress, viscosity = (body.values[name] for name in _TRIO)
-    usable = (rate > 0.0) & (stress > 0.0) & (viscosity > 0.0)
-    if not usable.any():
-        return ()
     with np.errstate(all="ignore"):
+        usable = (rate * stress > 0.0) & (viscosity > 0.0)  # both are negative where the rotation is reversed
         ratios = viscosity[usable] * rate[usable] / stress[usable]
-    ratio = float(np.median(ratios))
-    if not 0.0 < ratio < np.inf:
-        return (_disagreement(ratio, columns),)
-    power = round(log10(ratio))
-    if abs(ratio / 10.0**power - 1.0) > AGREEMENT:
-        return (_disagreement(ratio, columns),)
-    if power != 0:
-        return (_mix_up(power, ratio, columns),)
+    product, whole = f"{_named(columns, 'viscosity')} times {_named(columns, 'shear_rate')}", _named(columns, "shear_stress")
+    found = _disagreement(ratios, product, whole, "ask how the instrument made them")
+    if found or not ratios.size:
+        return found
     return _single_rows(body, columns, np.flatnonzero(usable)[np.abs(ratios - 1.0) > AGREEMENT])
+
+
+def _check_geometry(body: Body, columns: Sequence[Column], found: GeometryFound) -> tuple[Finding, ...]:
+    geometry = found.geometry
+    if geometry is None:
+        return ()
+    said: tuple[Finding, ...] = ()
+    ways = (("torque", "shear_stress", geometry.stress_per_torque), ("angular_velocity", "shear_rate", geometry.rate_per_speed))
+    for name, whole, factor in ways:
+        if name in body.values and whole in body.values:
+            with np.errstate(all="ignore"):
+                ratios = factor * body.values[name] / body.values[whole]
+            product = f"{_named(columns, name)} by {geometry}, written in {found.where},"
+            remedy = f"the geometry may be another, or {_named(columns, whole)} not the {geometry.source}"
+            said += _disagreement(ratios[ratios > 0.0], product, _named(columns, whole), remedy)
+    return said
 
 
 def _named(columns: Sequence[Column], name: str) -> str:
     return next(repr(column.heading) for column in columns if column.meaning == name)
 
 
-def _mix_up(power: int, ratio: float, columns: Sequence[Column]) -> Finding:
+def _disagreement(ratios: FloatArray, product: str, whole: str, remedy: str) -> tuple[Finding, ...]:
+    """Return what the median of product over whole says: nothing, a mix-up of units, or another disagreement."""
+    if not ratios.size:
+        return ()
+    ratio = float(np.median(ratios))
+    power = round(log10(ratio)) if 0.0 < ratio < np.inf else None
+    if power is None or abs(ratio / 10.0**power - 1.0) > AGREEMENT:
+        reason = f"{product} is not {whole} but {ratio:.4g} times it, on the median; {remedy}"
+        return (Finding(check="columns_disagree", severity="caution", reason=reason, value=ratio, limit=1.0, unit="1"),)
+    if power == 0:
+        return ()
     factor = f"{10**power:,}" if power > 0 else f"1/{10**-power:,}"
-    stress, viscosity, rate = (_named(columns, name) for name in ("shear_stress", "viscosity", "shear_rate"))
     reason = (
-        f"{viscosity} times {rate} is {factor} times {stress}: one of the columns is in another unit than its heading says; "
+        f"{product} is {factor} times {whole}: one of the columns is in another unit than its heading says; "
         "find out which, and correct the heading or name the unit in a layout file"
     )
-    return Finding(check="unit_mix_up", severity="invalid", reason=reason, value=ratio, limit=1.0, unit="1")
-
-
-def _disagreement(ratio: float, columns: Sequence[Column]) -> Finding:
-    stress, viscosity, rate = (_named(columns, name) for name in ("shear_stress", "viscosity", "shear_rate"))
-    reason = f"{viscosity} times {rate} is not {stress} but {ratio:.4g} times it, on the median; ask how the instrument made them"
-    return Finding(check="columns_disagree", severity="caution", reason=reason, value=ratio, limit=1.0, unit="1")
+    return (Finding(check="unit_mix_up", severity="invalid", reason=reason, value=ratio, limit=1.0, unit="1"),)
 
 
 def _single_rows(body: Body, columns: Sequence[Column], suspects: np.ndarray[tuple[int], np.dtype[np.intp]]) -> tuple[Finding, ...]:

@@ -7,11 +7,13 @@ from pathlib import Path
 
 from rheokit.base.estimate import Source
 from rheokit.base.run import Run
+from rheokit.geometry import Geometry
 from rheokit.reading.body import read_body
 from rheokit.reading.columns import Column, settle_columns
-from rheokit.reading.consistency import check_units, complete
+from rheokit.reading.consistency import check_units, derive
 from rheokit.reading.files import PathText, read_bytes, sha256_of
-from rheokit.reading.layout import read_layout
+from rheokit.reading.geometries import settle_geometry
+from rheokit.reading.layout import Layout, read_layout
 from rheokit.reading.preamble import read_preamble
 from rheokit.reading.rows import DELIMITERS
 from rheokit.reading.sheet import divide
@@ -70,19 +72,26 @@ def read_run(path: PathText, layout: PathText | None = None) -> Run:
     return read_export(path, layout).run
 
 
-def read_export(path: PathText, layout: PathText | None = None, *, name: str | None = None) -> Reading:
-    """Read one export and return how it was read as well; the run is called `name`, or as the file."""
+def read_export(
+    path: PathText, layout: PathText | Layout | None = None, *, name: str | None = None, geometry: Geometry | None = None
+) -> Reading:
+    """Read one export and return how it was read as well; the run is called `name`, or as the file.
+
+    `geometry` is what the batch file says was used.
+    """
     data = read_bytes(path)
-    known = None if layout is None else read_layout(layout)
+    known = layout if layout is None or isinstance(layout, Layout) else read_layout(layout)
     text = decode(data, path)
     sheet = divide(text.characters, path, known)
     settled = settle_columns(sheet, path)
     body = read_body(settled, path)
     metadata, about_preamble = read_preamble(sheet.preamble, sheet.delimiter)
-    values, derived = complete(body.values)
+    given = {"the layout file": None if known is None else known.geometry, "the batch file": geometry}
+    found = settle_geometry(metadata, given, path)
+    values, derived = derive(body.values, settled.columns, metadata, found, path)
     steps, about_steps = divide_into_steps(values, body.labels, body.lines)
     run_name = Path(path).name if name is None else name
-    findings = (*about_preamble, *body.findings, *derived, *check_units(body, settled.columns), *about_steps)
+    findings = (*about_preamble, *body.findings, *derived, *check_units(body, settled.columns, found), *about_steps)
     run = Run(
         name=run_name,
         steps=steps,

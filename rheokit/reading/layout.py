@@ -36,6 +36,7 @@ from rheokit.base.quantities import QUANTITIES, unit_of
 from rheokit.base.run import CONTROLS, STEP_KINDS, Controlled, StepKind
 from rheokit.geometry.geometry import Geometry
 from rheokit.reading.files import PathText
+from rheokit.reading.geometries import geometry_in_table
 from rheokit.reading.toml_file import check_keys, nearest, read_toml, table_in, text_in
 from rheokit.reading.words import STEP
 
@@ -134,6 +135,7 @@ def read_layout(path: PathText) -> Layout:
         thousands=thousands,
         header_line=_header_line(tables, path),
         columns=_columns(tables, path),
+        geometry=geometry_in_table(table_in(tables, "geometry", path), "geometry", path) if "geometry" in tables else None,
         steps=_steps(tables, path),
     )
 

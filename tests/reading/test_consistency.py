@@ -68,3 +68,50 @@ def test_the_mix_up_is_found_in_a_units_row_too(write):
 def test_extreme_numbers_are_no_crash(write):
     run = rk.read_run(write("t [s],γ̇ [1/s],τ [Pa],η [Pa·s]\n1,1e300,1e-300,1e300\n2,1e300,1e-300,1e300\n"))
     assert [finding.check for finding in findings(run)] == ["columns_disagree"]
+
+
+CONE = "Geometry,cone-plate\nCone radius,12.5 mm\nCone angle,2 °\n\n"
+STRESS_PER_TORQUE = 3.0 / (2.0 * np.pi * 0.0125**3)
+
+
+def with_torque(torque_factor=1.0, speed_factor=1.0, digits=5, sign=1.0):
+    lines = ["t [s],Shear rate [1/s],Shear stress [Pa],Torque [mN·m],Speed [rad/s]"]
+    for index, (rate, stress) in enumerate(zip(sign * RATES, sign * STRESSES, strict=True)):
+        torque, speed = 1e3 * stress / STRESS_PER_TORQUE * torque_factor, rate * np.pi / 90.0 * speed_factor
+        lines.append(f"{index},{rate:.{digits}g},{stress:.{digits}g},{torque:.{digits}g},{speed:.{digits}g}")
+    return CONE + "\n".join(lines)
+
+
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+def test_torque_and_speed_that_agree_by_the_geometry_are_silent(write, sign):
+    assert findings(rk.read_run(write(with_torque(digits=3, sign=sign)))) == []
+
+
+@pytest.mark.parametrize(
+    ("factors", "column", "whole", "said"),
+    [
+        ({"torque_factor": 1000.0}, "Torque [mN·m]", "Shear stress [Pa]", "1,000"),
+        ({"torque_factor": 0.001}, "Torque [mN·m]", "Shear stress [Pa]", "1/1,000"),
+        ({"speed_factor": 10.0}, "Speed [rad/s]", "Shear rate [1/s]", "10"),
+    ],
+)
+def test_a_power_of_ten_between_torque_and_stress_is_a_mix_up(write, factors, column, whole, said):
+    (finding,) = findings(rk.read_run(write(with_torque(**factors))))
+    assert (finding.check, finding.severity) == ("unit_mix_up", "invalid")
+    assert str(finding).startswith(
+        f"{column!r} by cone-plate (radius 12.5 mm, angle 2 °), written in the preamble, is {said} times {whole!r}: one of the"
+    )
+
+
+@pytest.mark.parametrize(("factors", "value"), [({"torque_factor": 0.75}, 0.75), ({"speed_factor": 60.0 / (2.0 * np.pi)}, 9.549)])
+def test_any_other_ratio_by_the_geometry_is_a_caution(write, factors, value):
+    (finding,) = findings(rk.read_run(write(with_torque(**factors))))
+    assert (finding.check, finding.severity) == ("columns_disagree", "caution")
+    assert finding.value == pytest.approx(value, rel=1e-3)  # five printed digits, and the last of 9.549
+    assert "on the median; the geometry may be another, or " in str(finding)
+
+
+def test_reversed_rotation_agrees_with_itself(write):
+    assert findings(rk.read_run(write("t [s],γ̇ [1/s],τ [Pa],η [Pa·s]\n1,-1,-2,2\n2,-2,-4,2\n"))) == []
+    (finding,) = findings(rk.read_run(write("t [s],γ̇ [1/s],τ [Pa],η [Pa·s]\n1,-1,-2,2000\n2,-2,-4,2000\n")))
+    assert finding.check == "unit_mix_up"

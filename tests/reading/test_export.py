@@ -185,8 +185,8 @@ PRINTED = st.floats(min_value=-1e12, max_value=1e12, allow_nan=False).map(lambda
 @given(cells=st.lists(st.tuples(PRINTED, PRINTED), min_size=1, max_size=12), delimiter=st.sampled_from([",", ";", "\t"]))
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_what_was_printed_is_what_is_read(write, cells, delimiter):
-    lines = [f"t [s]{delimiter}M [N·m]", *(f"{time}{delimiter}{torque}" for time, torque in cells)]
+    lines = [f"t [s]{delimiter}F_N [N]", *(f"{time}{delimiter}{force}" for time, force in cells)]
     run = rk.read_run(write("\n".join(lines)))
-    for column, name in enumerate(("time", "torque")):
+    for column, name in enumerate(("time", "normal_force")):
         read = np.concatenate([step.columns[name] for step in run.steps])
         assert [f"{value:.6g}" for value in read] == [cell[column] for cell in cells]

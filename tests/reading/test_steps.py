@@ -201,7 +201,7 @@ def test_a_temperature_ramp(write):
 
 
 def test_without_a_rate_no_kind_is_told(write):
-    run = rk.read_run(write("t [s],Speed [rpm],M [mN·m]\n1,10,2\n2,10,2\n"))
+    run = rk.read_run(write("t [s],τ [Pa],T [°C]\n1,10,20\n2,20,20\n"))
     assert "there is no shear rate, so the kind of step cannot be told" in cautions(run)[0]
     assert "shear_rate" not in run.steps[0].columns
 
