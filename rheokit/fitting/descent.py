@@ -91,7 +91,7 @@ def _is_better(new: Slope, old: Slope, size: float) -> bool:
     """Tell whether a trial is lower, or level to rounding and nearer to stationary: the last digits are won by the second."""
     if new.cost < old.cost:
         return True
-    slack = 8.0 * ROUNDING * (old.squares + (old.squares * size) ** 0.5)
+    slack = 8.0 * ROUNDING * (abs(old.cost) + (old.squares * size) ** 0.5)
     return new.cost <= old.cost + slack and new.offset < 0.5 * old.offset
 
 

@@ -100,6 +100,8 @@ def _descend(request: Request, weighting: Weighting, start: FloatArray, deviatio
         if on_floor and np.abs(after / before - 1.0).max() <= _SETTLED:
             end, converged = descend(evaluate, point[free], lower, upper, size=size, limit=1), True
             break
+        if evaluate(point[free])[2] > end.cost:  # the valley under fixed deviations leads away from that under its own
+            point = _whole(request, end.point)
     snapped = _snapped(end.slope, size)
     return (end.slope if snapped is end.point else Slope(snapped, evaluate(snapped), lower, upper)), converged
 

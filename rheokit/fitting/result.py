@@ -15,9 +15,10 @@ from rheokit.base.curve import FloatArray
 from rheokit.base.errors import FitError
 from rheokit.base.estimate import Estimate
 from rheokit.base.finding import Finding
+from rheokit.base.quantities import quantity
 from rheokit.base.show import Table, number, value_and_error
 from rheokit.fitting.covariance import Spread
-from rheokit.fitting.drawing import draw_fit, draw_flow_fit
+from rheokit.fitting.drawing import Drawing
 from rheokit.fitting.weighting import Weighting
 from rheokit.law import Law
 from rheokit.statistics.student import student_quantile
@@ -142,7 +143,20 @@ class Fit(Carried):
 
     def plot(self, ax: Axes | None = None) -> Axes:
         """Draw points, curve and 95 % band on the axes given, else on a new figure, and return the axes."""
-        return draw_fit(self, ax)
+        if self.x.ndim != 1:
+            raise FitError(f"{self.law.name} has more than one variable, so there is no one curve to draw")
+        unit = f" [{self.weighting.unit}]" if self.weighting.unit else ""
+        return self._drawing(np.linspace(self.x.min(), self.x.max(), 200), ("x", f"y{unit}"), logarithmic=False).on(ax)
+
+    def _drawing(self, x: FloatArray, labels: tuple[str, str], *, logarithmic: bool) -> Drawing:
+        return Drawing(
+            points=(self.x, self.y),
+            curve=(x, self.value(x)),
+            band=self.band(x) if self.converged and self.spread.scale > 0.0 else None,
+            name=self.law.name.replace("_", " "),
+            labels=labels,
+            logarithmic=logarithmic,
+        )
 
     def table(self) -> Table:
         """Return the parameters as a table, with how they were found and what was seen."""
@@ -192,7 +206,8 @@ class FlowFit(Fit):
 
     def plot(self, ax: Axes | None = None) -> Axes:
         """Draw points, curve and 95 % band on logarithmic axes, those given or new ones, and return the axes."""
-        return draw_flow_fit(self, ax)
+        rates = np.geomspace(self.x.min(), self.x.max(), 200)
+        return self._drawing(rates, (quantity("shear_rate").label, quantity("shear_stress").label), logarithmic=True).on(ax)
 
 
 FIXED = "fixed by the caller"

@@ -93,10 +93,11 @@ class Weighting:
         if not self.follows_fit:
             return float(weighted @ weighted)
         if self.floor == 0.0:
-            # With y = fitted (1 + weighted) each term is 2 (w - log(1 + w)); below, the logarithm of y is left out where it has none.
+            # With y = fitted (1 + w) each term is 2 (w - log(1 + w)); the logarithm of y is left out where it has none.
             ratio = y / fitted
-            positive = ratio > 0.0
-            logs = np.where(positive, -np.log1p(np.where(positive, ratio - 1.0, 0.0)), np.log(np.abs(fitted)))
+            near = np.abs(ratio - 1.0) < 0.5
+            far = np.where(ratio > 0.0, -np.log(np.where(ratio > 0.0, ratio, 1.0)), np.log(np.abs(fitted)))
+            logs = np.where(near, -np.log1p(np.where(near, ratio - 1.0, 0.0)), far)
             return 2.0 * float((ratio - 1.0 + logs).sum())
         floor = self.floor
         logs = np.log1p((fitted - y) * (fitted + y) / (y**2 + floor**2))

@@ -34,7 +34,7 @@ def bend(log_rate: Array, transition_index: Array | complex) -> Array:
     beyond = np.where(above, log_rate, -log_rate)
     small = np.exp(-transition_index * beyond)
     # log1p(x) = 2 artanh(x / (2 + x)): numpy's complex log1p loses digits at small x, this one does not.
-    return np.where(above, log_rate, 0.0) + 2.0 * np.arctanh(small / (2.0 + small)) / transition_index
+    return np.asarray(np.where(above, log_rate, 0.0) + 2.0 * np.arctanh(small / (2.0 + small)) / transition_index)
 
 
 def half_viscosity_rate(rate: Array, stress: Array) -> float:

@@ -40,6 +40,29 @@ def test_a_minimum_on_the_bound_of_the_box():
     assert end.slope.free.tolist() == [1]
 
 
+def test_a_minimum_on_a_lower_bound_is_arrived_at_without_crawling():
+    end = descend(valley, np.array([3.0, 1.0]), np.array([1.5, -np.inf]), FREE[1], size=100.0)
+    assert end.converged
+    assert end.point == pytest.approx([1.5, 2.25], rel=1e-12)
+    assert end.slope.free.tolist() == [1]
+    assert end.slope.offset < 1e-11
+
+
+def test_two_parameters_with_one_effect_are_arrived_at():
+    x = np.linspace(1.0, 2.0, 9)
+    y = 3.0 * x + np.where(np.arange(9) % 2, 0.1, -0.1)
+
+    @squares
+    def twice(point):
+        return y - (point[0] + point[1]) * x, -np.column_stack([x, x * (1.0 + 1e-12 * np.arange(9))])
+
+    end = descend(twice, np.array([0.0, 0.0]), *FREE, size=float(y @ y))
+    assert end.converged
+    # The second direction is rounding; what residuals do along it is not held against the point.
+    assert end.slope.offset < 1e-11
+    assert end.point.sum() == pytest.approx(float(x @ y / (x @ x)), rel=1e-11)
+
+
 def test_a_start_outside_is_moved_inside():
     end = descend(valley, np.array([7.0, 1.0]), FREE[0], np.array([0.5, np.inf]), size=100.0)
     assert end.point[0] == 0.5

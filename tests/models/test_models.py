@@ -163,6 +163,13 @@ def test_by_hand(name, rate, parameters, stress):
     assert MODELS[name].value(np.array([rate]), *parameters)[0] == pytest.approx(stress, rel=1e-15)
 
 
+def test_the_casson_derivatives_are_finite_at_yield_zero():
+    jacobian = MODELS["casson"].jacobian(RATES, 0.0, 2.0)
+    assert np.isfinite(jacobian).all()
+    assert jacobian[:, 1] == pytest.approx(RATES, rel=1e-14)
+    assert np.isfinite(MODELS["casson"].jacobian(RATES, 2.0, 0.0)).all()
+
+
 def test_plateaus_are_reached_without_overflow():
     far = np.array([1e-12, 1e12])
     viscosity = MODELS["carreau_yasuda"].value(far, 500.0, 0.7, 3.0, 50.0, 0.1) / far
