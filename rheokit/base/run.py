@@ -25,7 +25,7 @@ __all__ = ["CONTROLS", "STEP_KINDS", "Batch", "Controlled", "Run", "RunPlace", "
 
 StepKind = Literal[
     "up", "down", "hold", "rest", "shear", "recovery", "startup", "steady", "stress_ramp",
-    "amplitude_sweep", "frequency_sweep", "creep", "temperature_ramp",
+    "amplitude_sweep", "frequency_sweep", "creep", "creep_recovery", "temperature_ramp",
 ]  # fmt: skip
 Controlled = Literal["rate", "stress", "strain", "temperature"]
 STEP_KINDS: tuple[StepKind, ...] = get_args(StepKind)

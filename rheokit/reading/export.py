@@ -89,7 +89,7 @@ def read_export(
     given = {"the layout file": None if known is None else known.geometry, "the batch file": geometry}
     found = settle_geometry(metadata, given, path)
     values, derived = derive(body.values, settled.columns, metadata, found, path)
-    steps, about_steps = divide_into_steps(values, body.labels, body.lines)
+    steps, about_steps = divide_into_steps(values, body.labels, body.lines, {} if known is None else known.steps)
     run_name = Path(path).name if name is None else name
     findings = (*about_preamble, *body.findings, *derived, *check_units(body, settled.columns, found), *about_steps)
     run = Run(

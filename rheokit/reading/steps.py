@@ -3,20 +3,41 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 
 import numpy as np
 
 from rheokit.base.curve import FloatArray
 from rheokit.base.finding import Finding
-from rheokit.base.run import Step
-from rheokit.reading.kinds import tell_kinds
-from rheokit.reading.shapes import shape_of
+from rheokit.base.run import Controlled, Step, StepKind
+from rheokit.reading.kinds import Told, tell_kinds
+from rheokit.reading.layout import LayoutStep
+from rheokit.reading.rotation import turned_forward
+from rheokit.reading.shape import told
+from rheokit.reading.shapes import shape_of, tops_of
 
 __all__ = ["divide_into_steps"]
 
+_NONE_NAMED: Mapping[int, LayoutStep] = MappingProxyType({})
+
+_CONTROLLED_BY: Mapping[StepKind, Controlled] = MappingProxyType(
+    {
+        "stress_ramp": "stress",
+        "creep": "stress",
+        "creep_recovery": "stress",
+        "amplitude_sweep": "strain",
+        "frequency_sweep": "strain",
+        "temperature_ramp": "temperature",
+    }
+)
+"""What is controlled in a kind of step that is never controlled otherwise."""
+
 
 def divide_into_steps(
-    values: Mapping[str, FloatArray], labels: Sequence[str] | None, lines: Sequence[int]
+    values: Mapping[str, FloatArray],
+    labels: Sequence[str] | None,
+    lines: Sequence[int],
+    named: Mapping[int, LayoutStep] = _NONE_NAMED,
 ) -> tuple[tuple[Step, ...], tuple[Finding, ...]]:
     """Return the steps of a run and what was seen while dividing it.
 
@@ -26,24 +47,47 @@ def divide_into_steps(
         Quantity name to values [SI], each of shape (N,).
     labels, lines
         Step label (None without a step column) and line in the file of each row.
+    named
+        Number of a step to the kind that a layout file names, which counts.
     """
     starts, findings = _starts(values, labels, lines)
     columns, more = _with_time(values, starts)
     ends = [*starts[1:], len(lines)]
     parts = [{name: column[start:end] for name, column in columns.items()} for start, end in zip(starts, ends, strict=True)]
-    rate = columns.get("shear_rate")
-    top = 0.0 if rate is None or np.isnan(rate).all() else float(np.nanmax(np.abs(rate)))
+    parts, turned, about_rotation = turned_forward(parts)
     with np.errstate(all="ignore"):
-        told = tell_kinds([shape_of(part, top) for part in parts])
+        kinds = tell_kinds([shape_of(part, tops_of(columns)) for part in parts])
     steps = []
-    for number, (part, start, end, kind) in enumerate(zip(parts, starts, ends, told, strict=True), 1):
+    for number, (part, start, end, by_profile) in enumerate(zip(parts, starts, ends, kinds, strict=True), 1):
         rows = lines[start], lines[end - 1]
+        kind = _as_named(by_profile, named[number]) if number in named else by_profile
+        aside = (turned[number - 1],) if number - 1 in turned else ()
         seen = tuple(
             Finding(check=one.check, severity=one.severity, reason=f"step {number}: {one.reason}", rows=rows)
-            for one in (*kind.findings, *_clock_runs_back(part))
+            for one in (*kind.findings, *aside, *_clock_runs_back(part))
         )
         steps.append(Step(number=number, kind=kind.kind, controlled=kind.controlled, columns=part, rows=rows, findings=seen))
-    return tuple(steps), (*findings, *more)
+    return tuple(steps), (*findings, *more, *about_rotation, *_absent(named, len(steps)))
+
+
+def _as_named(by_profile: Told, named: LayoutStep) -> Told:
+    """Return what a layout file says a step is; where the numbers look like something else, that is said."""
+    control = named.controlled or _CONTROLLED_BY.get(named.kind) or by_profile.controlled
+    if (named.kind, control) == (by_profile.kind, by_profile.controlled):
+        return Told(kind=named.kind, controlled=control, findings=told("the layout file names the kind, and the numbers agree"))
+    looks = f"{by_profile.kind} controlled by {by_profile.controlled}"
+    unsure = any(finding.severity != "info" for finding in by_profile.findings)
+    reason = f"the layout file names it {named.kind} controlled by {control}, which counts; the numbers look like {looks}"
+    return Told(kind=named.kind, controlled=control, findings=told(reason, "info" if unsure else "caution"))
+
+
+def _absent(named: Mapping[int, LayoutStep], count: int) -> tuple[Finding, ...]:
+    beyond = sorted(number for number in named if number > count)
+    if not beyond:
+        return ()
+    numbers = ", ".join(map(str, beyond))
+    reason = f"the layout file names step {numbers}, and the run has {count}: steps may be missing, or the layout is another's"
+    return (Finding(check="layout_steps", severity="caution", reason=reason),)
 
 
 def _starts(values: Mapping[str, FloatArray], labels: Sequence[str] | None, lines: Sequence[int]) -> tuple[list[int], list[Finding]]:

@@ -120,7 +120,7 @@ def test_steady_steps_say_by_what_they_were_told(write):
     assert infos(run) == ["step 3: one row a rate and 15.0 s a point (limit 9.0 s): steady steps, not a ramp"]
     several = rk.read_run(write(export(PROTOCOLS["steady steps of several rows"][0])))
     assert cautions(several) == [
-        "step 2: several rows stand at each rate: steady steps, of which only the last row of each rate is settled"
+        "step 2: 80 rows stand at 16 rates: steady steps, of which only the last row of each rate is settled"
     ]
 
 
@@ -132,7 +132,7 @@ def test_the_limit_between_ramp_and_steady_steps_is_the_time_a_point(write, pace
 def test_a_slow_ramp_that_changes_evenly_with_time_stays_a_ramp(write):
     run = rk.read_run(write(export([linear(0, 100, 600, 30)])))
     assert kinds(run) == "up"
-    assert "would do for steady steps, but the rate changes evenly with time: called a ramp" in infos(run)[0]
+    assert "would do for steady steps, but the rate changes evenly with time: called a ramp" in cautions(run)[0]
 
 
 def test_a_sweep_of_less_than_a_decade_is_said(write):
