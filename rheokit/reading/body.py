@@ -1,19 +1,24 @@
-"""Turn the rows of a table into columns of numbers in SI, with the lines they stand on."""
+"""Turn the points of the tables of an export into columns of numbers in SI, with the lines they stand on and the steps they belong to."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
 from rheokit.base.curve import FloatArray
 from rheokit.base.errors import ReadError
 from rheokit.base.finding import Finding
-from rheokit.reading.columns import Settled
+from rheokit.reading.blocks import Blocks, RawTable
+from rheokit.reading.clock import CLOCK_UNITS, to_seconds
+from rheokit.reading.columns import Column, settle_columns
+from rheokit.reading.decimals import NumberStyle, decide_style
 from rheokit.reading.files import PathText
-from rheokit.reading.numbers import to_numbers
-from rheokit.reading.rows import Row
+from rheokit.reading.layout import Layout
+from rheokit.reading.numbers import Exact, Numbers, to_numbers
 from rheokit.reading.words import STEP
 
 __all__ = ["Body", "read_body"]
@@ -21,62 +26,160 @@ __all__ = ["Body", "read_body"]
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Body:
-    """The measured points: quantity to values [SI] and to the cells as written, the step label and the line of each row."""
+    """The measured points of an export.
 
+    Attributes
+    ----------
+    columns
+        What each column is, table by table; a column that is in a table before is not repeated.
+    values, written
+        Quantity to values [SI], shape (N,), and to the cells as written, with a decimal point and without thousands signs.
+    labels, how
+        The step label of each row, or None where nothing but the time can tell, and the words for what told it.
+    lines
+        The line of each row.
+    style
+        How the numbers are written.
+    findings
+        What was seen.
+    """
+
+    columns: tuple[Column, ...]
     values: Mapping[str, FloatArray]
-    written: Mapping[str, tuple[str, ...]]
-    labels: tuple[str, ...] | None
-    lines: tuple[int, ...]
+    written: Mapping[str, Sequence[str]]
+    labels: Sequence[str] | None
+    how: str
+    lines: Sequence[int]
+    style: NumberStyle
     findings: tuple[Finding, ...]
 
 
-def read_body(settled: Settled, path: PathText) -> Body:
-    """Return the numbers of a table in SI.
+class _Table(NamedTuple):
+    """One table: its columns, the cells of each column, and the line of each row."""
+
+    columns: tuple[Column, ...]
+    across: list[tuple[str, ...]]
+    lines: tuple[int, ...]
+
+
+def read_body(blocks: Blocks, delimiter: str, path: PathText, layout: Layout | None = None) -> Body:
+    """Return the numbers of an export in SI.
 
     Raises
     ------
     ReadError
-        When a row has too few or too many cells (the last may be cut short), a cell is no number, or the first step has no label.
+        When a column cannot be settled, a cell is no number, the numbers have two readings, or the first step has no label.
     """
-    width = len(settled.columns)
-    rows, findings = _whole_rows(settled.rows, width, path)
-    lines = tuple(row.line for row in rows)
-    across = list(zip(*(row.cells for row in rows), strict=True))
-    values: dict[str, FloatArray] = {}
-    written: dict[str, tuple[str, ...]] = {}
-    labels: tuple[str, ...] | None = None
-    for column, cells in zip(settled.columns, across, strict=True):
-        if column.meaning == STEP:
-            labels, more = _labels(cells, lines, column.place, path)
-            findings += more
-        elif column.meaning is not None and column.unit is not None:
-            numbers = to_numbers(cells, lines, column.place, path)
-            written[column.meaning] = cells
-            with np.errstate(over="ignore"):
-                values[column.meaning] = column.unit.to_si(numbers)
-            _require_finite(values[column.meaning], lines, column.place, path)
-    findings += _aside(settled, across) + _missing(values, lines)
+    tables = [_settled(table, path) for table in blocks.tables]
+    lines = tables[0].lines if len(tables) == 1 else tuple(line for table in tables for line in table.lines)
+    style = _style(tables, delimiter, path, layout)
+    values, written = _together([_numbers(table, style, path) for table in tables], [len(table.lines) for table in tables])
+    labels, how, about_steps = _steps(tables, blocks, lines, path)
+    findings = (*blocks.findings, *about_steps, *_about_style(style), *_aside(tables), *_missing(values, lines))
     empty = [name for name, numbers in values.items() if np.isnan(numbers).all()]
     for name in empty:
         del values[name], written[name]
-    return Body(values=values, written=written, labels=labels, lines=lines, findings=tuple(findings))
+    return Body(
+        columns=_each_once(tables), values=values, written=written, labels=labels, how=how, lines=lines, style=style, findings=findings
+    )
 
 
-def _whole_rows(rows: Sequence[Row], width: int, path: PathText) -> tuple[Sequence[Row], list[Finding]]:
-    """Refuse a row of another width, but leave out a last one that is cut short."""
-    for index, row in enumerate(rows):
-        if len(row.cells) == width:
+def _settled(table: RawTable, path: PathText) -> _Table:
+    across = list(zip(*(row.cells for row in table.rows), strict=True))
+    below = table.units.cells if table.units is not None else None
+    columns = settle_columns(table.headings, table.line, below, table.rows[0].cells, path)
+    return _Table(columns, across, tuple(row.line for row in table.rows))
+
+
+def _each_once(tables: Sequence[_Table]) -> tuple[Column, ...]:
+    if len(tables) == 1:
+        return tables[0].columns
+    return tuple({(column.heading, column.meaning, column.unit): column for table in reversed(tables) for column in table.columns}.values())
+
+
+def _style(tables: Sequence[_Table], delimiter: str, path: PathText, layout: Layout | None) -> NumberStyle:
+    cells = [
+        column_cells
+        for table in tables
+        for column, column_cells in zip(table.columns, table.across, strict=True)
+        if column.unit is not None and column.unit.symbol not in CLOCK_UNITS
+    ]
+    decimal, thousands = (None, None) if layout is None else (layout.decimal, layout.thousands)
+    if not delimiter:  # a workbook, where most numbers are exact and show no style
+        cells = [tuple(cell for cell in column if type(cell) is not Exact) for column in cells]
+    return decide_style(cells, delimiter, decimal, thousands, path)
+
+
+def _numbers(table: _Table, style: NumberStyle, path: PathText) -> dict[str, Numbers]:
+    """Return the columns of one table that hold a quantity, in SI."""
+    found: dict[str, Numbers] = {}
+    for column, cells in zip(table.columns, table.across, strict=True):
+        if column.meaning is None or column.unit is None:
             continue
-        seen = f"{len(row.cells)} cells under {width} columns"
-        last = index == len(rows) - 1
-        if last and index > 0 and len(row.cells) < width and row.line == row.last_line:
-            reason = f"line {row.line}, the last, is cut short ({seen}) and was left out; export the run again if a point is missing"
-            return rows[:-1], [Finding(check="cut_short", severity="caution", reason=reason, rows=(row.line, row.line))]
-        remedy = "every row needs one cell for each column; a number with a decimal comma counts as two"
-        if row.line != row.last_line:
-            remedy = f"a quotation mark opens here and closes in line {row.last_line}"
-        raise ReadError(path, seen, place=f"line {row.line}", remedy=remedy)
-    return rows, []
+        if column.unit.symbol in CLOCK_UNITS:
+            found[column.meaning] = Numbers(to_seconds(cells, table.lines, column.unit.symbol, column.place, path), cells)
+            continue
+        numbers = to_numbers(cells, table.lines, column.place, path, style)
+        with np.errstate(over="ignore"):
+            values = column.unit.to_si(numbers.values)
+        _require_finite(values, table.lines, column.place, path)
+        found[column.meaning] = Numbers(values, numbers.written)
+    return found
+
+
+def _together(parts: Sequence[Mapping[str, Numbers]], sizes: Sequence[int]) -> tuple[dict[str, FloatArray], dict[str, Sequence[str]]]:
+    """Put tables with other columns under each other; NaN and an empty cell stand where a table has no such column."""
+    if len(parts) == 1:
+        return {name: one.values for name, one in parts[0].items()}, {name: one.written for name, one in parts[0].items()}
+    values: dict[str, FloatArray] = {}
+    written: dict[str, Sequence[str]] = {}
+    for name in dict.fromkeys(name for part in parts for name in part):
+        columns = [part.get(name) or Numbers(np.full(size, np.nan), ("",) * size) for part, size in zip(parts, sizes, strict=True)]
+        values[name] = np.concatenate([column.values for column in columns])
+        written[name] = tuple(cell for column in columns for cell in column.written)
+    return values, written
+
+
+def _steps(
+    tables: Sequence[_Table], blocks: Blocks, lines: Sequence[int], path: PathText
+) -> tuple[Sequence[str] | None, str, tuple[Finding, ...]]:
+    """Return the step label of each row by the step column, else by blocks, else by point numbers that start again."""
+    named = [_step_column(table, path) for table in tables]
+    labelled = [one for one in named if one is not None]
+    if labelled and len(labelled) == len(tables):
+        labels = labelled[0][0] if len(tables) == 1 else tuple(label for part, _ in labelled for label in part)
+        return labels, "by the step column", tuple(finding for _, findings in labelled for finding in findings)
+    starts, how = blocks.starts, blocks.how
+    if len(starts) == 1:
+        starts, how = _restarts(tables), "a step begins where the point number starts again"
+    if len(starts) == 1:
+        return None, "", ()
+    ends = (*starts[1:], len(lines))
+    labels = tuple(str(number) for number, (start, end) in enumerate(zip(starts, ends, strict=True), 1) for _ in range(start, end))
+    told = how if how.startswith("a step") else f"the steps are blocks of rows, {how}"
+    reason = f"there is no step column; {told}: {len(starts)} steps, the second from line {lines[starts[1]]}"
+    return labels, told, (Finding(check="step_blocks", severity="info", reason=reason),)
+
+
+def _step_column(table: _Table, path: PathText) -> tuple[tuple[str, ...], list[Finding]] | None:
+    for column, cells in zip(table.columns, table.across, strict=True):
+        if column.meaning == STEP:
+            return _labels(cells, table.lines, column.place, path)
+    return None
+
+
+def _restarts(tables: Sequence[_Table]) -> tuple[int, ...]:
+    """Return where the point numbers start again; only whole numbers that rise by one otherwise count as point numbers."""
+    numbers: list[int] = []
+    for table in tables:
+        cells = next((cells for column, cells in zip(table.columns, table.across, strict=True) if column.role == "point number"), ())
+        if len(cells) != len(table.lines) or not all(cell.strip().isdecimal() for cell in cells):
+            return (0,)
+        numbers += map(int, cells)
+    jumps = [index for index in range(1, len(numbers)) if numbers[index] != numbers[index - 1] + 1]
+    if any(numbers[index] != numbers[0] for index in jumps):
+        return (0,)
+    return (0, *jumps)
 
 
 def _labels(cells: tuple[str, ...], lines: Sequence[int], place: str, path: PathText) -> tuple[tuple[str, ...], list[Finding]]:
@@ -101,20 +204,48 @@ def _require_finite(values: FloatArray, lines: Sequence[int], place: str, path: 
         raise ReadError(path, "the number is too large in SI units", place=f"line {line}, {place}")
 
 
-def _aside(settled: Settled, across: Sequence[tuple[str, ...]]) -> list[Finding]:
-    """Name the columns that are not used; one without name and content is nothing to speak of."""
-    names = [
-        f"{column.number} ({column.heading!r})" if column.heading else f"{column.number} (no heading)"
-        for column, cells in zip(settled.columns, across, strict=True)
-        if column.meaning is None and (column.heading or "".join(cells).strip())
-    ]
-    if not names:
+def _about_style(style: NumberStyle) -> tuple[Finding, ...]:
+    if not style.thousands:
+        return ()
+    reason = f"the numbers are read with {style}: {style.why}"
+    return (Finding(check="number_style", severity="info", reason=reason),)
+
+
+def _aside(tables: Sequence[_Table]) -> tuple[Finding, ...]:
+    """Name the columns that are not used, and what remarks say; one without name and content is nothing to speak of."""
+    names: dict[str, None] = {}
+    findings = []
+    for table in tables:
+        for column, cells in zip(table.columns, table.across, strict=True):
+            if column.meaning is None and (column.heading or "".join(cells).strip()):
+                names[f"{column.number} ({column.heading!r})" if column.heading else f"{column.number} (no heading)"] = None
+            if column.role == "remarks":
+                findings += _remarks(column, cells, table.lines)
+    if names:
+        reason = f"columns not known and not used: {', '.join(names)}; a layout file can name them"
+        findings.insert(0, Finding(check="columns_aside", severity="info", reason=reason))
+    return tuple(findings)
+
+
+def _remarks(column: Column, cells: Sequence[str], lines: Sequence[int]) -> list[Finding]:
+    """Say what a column of remarks holds, where its cells differ: the rarest first, as these are what a person looks for."""
+    counts = Counter(cell.strip() for cell in cells)
+    if len(counts) < 2:
         return []
-    reason = f"columns not known and not used: {', '.join(names)}; a layout file can name them"
-    return [Finding(check="columns_aside", severity="info", reason=reason)]
+    shown = [
+        f"{remark[:40]!r} in {count} of {len(lines)} rows (the first in line {_first_line(cells, remark, lines)})"
+        for remark, count in reversed(counts.most_common())
+        if remark
+    ]
+    more = f" and {len(shown) - 3} others" if len(shown) > 3 else ""
+    return [Finding(check="remarks", severity="info", reason=f"{column.place} remarks {', '.join(shown[:3])}{more}")]
 
 
-def _missing(values: Mapping[str, FloatArray], lines: Sequence[int]) -> list[Finding]:
+def _first_line(cells: Iterable[str], remark: str, lines: Sequence[int]) -> int:
+    return next(line for cell, line in zip(cells, lines, strict=True) if cell.strip() == remark)
+
+
+def _missing(values: Mapping[str, FloatArray], lines: Sequence[int]) -> tuple[Finding, ...]:
     """Name the columns with cells that hold no number; a viscosity at a rate of zero is not missed."""
     said = []
     for name, numbers in values.items():
@@ -129,5 +260,5 @@ def _missing(values: Mapping[str, FloatArray], lines: Sequence[int]) -> list[Fin
                 f"{name.replace('_', ' ')} ({int(gone.sum())} of {len(lines)} rows, the first in line {lines[int(np.argmax(gone))]})"
             )
     if not said:
-        return []
-    return [Finding(check="missing_values", severity="info", reason=f"no number in: {', '.join(said)}")]
+        return ()
+    return (Finding(check="missing_values", severity="info", reason=f"no number in: {', '.join(said)}"),)

@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from rheokit.base.errors import ReadError, UnitError
 from rheokit.base.quantities import quantity, unit_of
 from rheokit.base.units import Unit
+from rheokit.reading.clock import CLOCK_UNITS, clock_unit, is_clock, is_clock_unit
+from rheokit.reading.decimals import looks_like_a_number
 from rheokit.reading.files import PathText
 from rheokit.reading.headings import Heading, without_brackets
-from rheokit.reading.numbers import has_decimal_comma, is_missing, is_number
+from rheokit.reading.numbers import is_missing
 from rheokit.reading.relative import is_relative
-from rheokit.reading.rows import Row
-from rheokit.reading.sheet import Sheet
-from rheokit.reading.words import NEEDS_NO_UNIT, STEP
+from rheokit.reading.sheet import known_columns
+from rheokit.reading.words import NEEDS_NO_UNIT, STEP, role_of
 
-__all__ = ["Column", "Settled", "settle_columns"]
+__all__ = ["Column", "is_units_row", "settle_columns"]
+
+_CLOCKS = frozenset({"time", "step_time"})
 
 _RELATIVE = "relative"
 """Where the unit of a heading comes from that was set aside as a relative reading."""
@@ -35,6 +39,8 @@ class Column:
     unit: Unit | None
     unit_from: str
     from_layout: bool
+    role: str = ""
+    """What a column without quantity is for: `point number`, `remarks`, or nothing when it is not known."""
     relative: bool = False
     """A spindle's or dial's reading, or a part of full scale; `meaning` is None then."""
 
@@ -44,36 +50,31 @@ class Column:
         return f"column {self.number} ({self.heading!r})"
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
-class Settled:
-    """What the columns are, the line of the units row if there is one, and the rows of numbers."""
+def settle_columns(
+    headings: Sequence[Heading], line: int, below: Sequence[str] | None, sample: Sequence[str], path: PathText
+) -> tuple[Column, ...]:
+    """Return what every column of a table is.
 
-    columns: tuple[Column, ...]
-    units_line: int | None
-    rows: tuple[Row, ...]
-
-
-def settle_columns(sheet: Sheet, path: PathText) -> Settled:
-    """Return what every column of the sheet is.
+    Parameters
+    ----------
+    headings, line
+        The header, and the line it stands on.
+    below
+        The cells of the units row, or None when there is none.
+    sample
+        The cells of the first point: a clock time there needs no unit.
+    path
+        The file, for the message.
 
     Raises
     ------
     ReadError
-        When two columns are one quantity, a unit is missing, unknown or of another quantity, or nothing follows the header.
+        When two columns are one quantity, or a unit is missing, unknown or of another quantity.
     """
-    line = sheet.header.line
-    if not sheet.body:
-        raise ReadError(path, "nothing follows the header", place=f"line {line}", remedy="export the measured points too")
-    headings = _one_each([_set_aside(one) if is_relative(one.text, one.quantity, one.unit) else one for one in sheet.headings], line, path)
-    units_row = sheet.body[0] if _is_units_row(sheet.body[0], headings) else None
-    rows = sheet.body[1:] if units_row else sheet.body
-    if not rows:
-        raise ReadError(path, "nothing follows the units row", place=f"line {sheet.body[0].line}", remedy="export the measured points too")
-    below = units_row.cells if units_row else [""] * len(headings)
-    columns = tuple(
-        _column(number, heading, cell, line, path) for number, (heading, cell) in enumerate(zip(headings, below, strict=True), 1)
-    )
-    return Settled(columns=columns, units_line=units_row.line if units_row else None, rows=rows)
+    apart = [_set_aside(one) if is_relative(one.text, one.quantity, one.unit) else one for one in headings]
+    kept = _one_each(apart, line, path)
+    cells = zip(kept, below or [""] * len(kept), sample, strict=True)
+    return tuple(_column(number, f"line {line}", *three, path) for number, three in enumerate(cells, 1))
 
 
 def _set_aside(heading: Heading) -> Heading:
@@ -88,36 +89,40 @@ def _one_each(headings: Sequence[Heading], line: int, path: PathText) -> list[He
     for heading in kept:
         if heading.quantity is None:
             continue
-        if heading.quantity in first:
+        if heading.quantity in first and heading.quantity != STEP:
             what = heading.quantity.replace("_", " ")
             seen = f"two columns for {what}: {first[heading.quantity].text!r} and {heading.text!r}"
             raise ReadError(path, seen, place=f"line {line}", remedy="remove one, or name the one that counts in a layout file")
-        first[heading.quantity] = heading
-    return kept
+        first.setdefault(heading.quantity, heading)
+    # A step may have a number and a name: the first column counts, and the other is set aside.
+    return [one if one.quantity != STEP or one is first[STEP] else Heading(one.text, None, None) for one in kept]
 
 
-def _is_units_row(row: Row, headings: Sequence[Heading]) -> bool:
+def is_units_row(cells: Sequence[str], headings: Sequence[Heading]) -> bool:
     """Tell whether a row holds units: nothing under a quantity is a number (but the unit `1`), and something is a word."""
-    if len(row.cells) != len(headings):
+    if len(cells) != len(headings):
         return False
-    under = [without_brackets(cell) for cell, heading in zip(row.cells, headings, strict=True) if heading.quantity not in {None, STEP}]
-    if any((is_number(cell) and cell != "1") or has_decimal_comma(cell) for cell in under):
+    under = [without_brackets(cells[index]) for index in known_columns(headings)]
+    if any((looks_like_a_number(cell) and cell != "1") or is_clock(cell) for cell in under):
         return False
     return any(cell != "1" and not is_missing(cell) for cell in under)
 
 
-def _column(number: int, heading: Heading, below: str, line: int, path: PathText) -> Column:
+def _column(number: int, line: str, heading: Heading, below: str, sample: str, path: PathText) -> Column:  # noqa: PLR0917 - one row
     name, stated, source = heading.quantity, heading.unit, heading.unit_from
     unit: Unit | None = None
     relative = source == _RELATIVE or is_relative(heading.text, name, stated or without_brackets(below))
     name = None if relative else name
     if name is not None and name != STEP:
-        place = f"line {line}, column {number} ({heading.text!r})"
+        place = f"{line}, column {number} ({heading.text!r})"
         in_row = without_brackets(below)
         if stated is None and in_row:
             stated, source = in_row, "units row"
+        clock = clock_unit(sample) if name in _CLOCKS else None
+        if clock is not None and (stated is None or is_clock_unit(stated) is None):
+            stated, source = clock, "the cells"
         unit = _unit(stated, name, heading.text, place, path)
-        if in_row and source == "header" and unit_of(in_row, name).to_si(1.0) != unit.to_si(1.0):
+        if in_row and source == "header" and _unit(in_row, name, heading.text, place, path).to_si(1.0) != unit.to_si(1.0):
             seen = f"the heading says {stated!r} and the units row {in_row!r}"
             raise ReadError(path, seen, place=place, remedy="correct one, or name the unit in a layout file")
     return Column(
@@ -128,6 +133,7 @@ def _column(number: int, heading: Heading, below: str, line: int, path: PathText
         unit_from=source if unit else "",
         from_layout=heading.from_layout,
         relative=relative,
+        role="" if name is not None or relative else role_of(heading.text),
     )
 
 
@@ -138,7 +144,14 @@ def _unit(stated: str | None, name: str, heading: str, place: str, path: PathTex
     if stated is None:
         seen = f"{name.replace('_', ' ')} has no unit"
         raise ReadError(path, seen, place=place, remedy=f"{wanted}, into a units row under it, or into a layout file")
+    clock = (stated if stated in CLOCK_UNITS else is_clock_unit(stated)) if name in _CLOCKS else None
+    if clock is not None:
+        return replace(_known_unit("s", name), symbol=clock)
     try:
-        return unit_of(stated, name)
+        return _known_unit(stated, name)
     except UnitError as error:
         raise ReadError(path, str(error), place=place) from None
+
+
+# Remembered, as the exports of one rheometer repeat their units; only units that exist are, and these are short.
+_known_unit = lru_cache(maxsize=512)(unit_of)

@@ -8,17 +8,13 @@ from pathlib import Path
 from rheokit.base.estimate import Source
 from rheokit.base.run import Run
 from rheokit.geometry import Geometry
-from rheokit.reading.body import read_body
-from rheokit.reading.columns import Column, settle_columns
+from rheokit.reading.columns import Column
 from rheokit.reading.consistency import check_units, derive
 from rheokit.reading.files import PathText, read_bytes, sha256_of
 from rheokit.reading.geometries import settle_geometry
 from rheokit.reading.layout import Layout, read_layout
-from rheokit.reading.preamble import read_preamble
-from rheokit.reading.rows import DELIMITERS
-from rheokit.reading.sheet import divide
+from rheokit.reading.parts import read_parts
 from rheokit.reading.steps import divide_into_steps
-from rheokit.reading.text import decode
 
 __all__ = ["Decisions", "Reading", "read_export", "read_run"]
 
@@ -31,6 +27,8 @@ class Decisions:
     delimiter: str
     header_line: int
     units_line: int | None
+    numbers: str
+    steps: str
     points: int
     columns: tuple[Column, ...]
     layout: str | None
@@ -81,17 +79,14 @@ def read_export(
     """
     data = read_bytes(path)
     known = layout if layout is None or isinstance(layout, Layout) else read_layout(layout)
-    text = decode(data, path)
-    sheet = divide(text.characters, path, known)
-    settled = settle_columns(sheet, path)
-    body = read_body(settled, path)
-    metadata, about_preamble = read_preamble(sheet.preamble, sheet.delimiter)
+    parts = read_parts(data, path, known)
+    body, metadata = parts.body, parts.metadata
     given = {"the layout file": None if known is None else known.geometry, "the batch file": geometry}
     found = settle_geometry(metadata, given, path)
-    values, derived = derive(body.values, settled.columns, metadata, found, path)
+    values, derived = derive(body.values, body.columns, metadata, found, path)
     steps, about_steps = divide_into_steps(values, body.labels, body.lines, {} if known is None else known.steps)
     run_name = Path(path).name if name is None else name
-    findings = (*about_preamble, *body.findings, *derived, *check_units(body, settled.columns, found), *about_steps)
+    findings = (*parts.findings, *body.findings, *derived, *check_units(body, body.columns, found), *about_steps)
     run = Run(
         name=run_name,
         steps=steps,
@@ -100,12 +95,14 @@ def read_export(
         source=Source(sha256=sha256_of(data), run=run_name, rows=(body.lines[0], body.lines[-1])),
     )
     decisions = Decisions(
-        encoding=text.encoding,
-        delimiter=DELIMITERS[sheet.delimiter],
-        header_line=sheet.header.line,
-        units_line=settled.units_line,
+        encoding=parts.encoding,
+        delimiter=parts.delimiter,
+        header_line=parts.header_line,
+        units_line=parts.units_line,
+        numbers=f"{body.style} ({body.style.why})",
+        steps=body.how,
         points=len(body.lines),
-        columns=settled.columns,
+        columns=body.columns,
         layout=None if known is None else known.name,
     )
     return Reading(run=run, decisions=decisions)

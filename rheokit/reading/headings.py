@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
+from rheokit.base.errors import UnitError
+from rheokit.base.quantities import unit_of
+from rheokit.reading.clock import is_clock_unit
 from rheokit.reading.layout import Layout
-from rheokit.reading.words import meaning_of
+from rheokit.reading.words import STEP, meaning_of
 
-__all__ = ["Heading", "read_heading", "without_brackets"]
+__all__ = ["Heading", "read_heading", "read_headings", "without_brackets"]
 
 
 class Heading(NamedTuple):
@@ -52,21 +56,62 @@ def _readings(text: str) -> Iterator[tuple[str, str | None]]:
             yield matched["name"], without_brackets(matched["unit"])
 
 
-def read_heading(cell: str, layout: Layout | None = None) -> Heading:
-    """Return what a header cell says; the layout, where it names this heading, comes first."""
+def read_headings(cells: Sequence[str], layout: Layout | None) -> tuple[Heading, ...]:
+    """Return what every cell of a header says."""
+    if layout is None:
+        return tuple(map(read_heading, cells))
+    return tuple(_by_layout(cell, number, layout) for number, cell in enumerate(cells, 1))
+
+
+def _by_layout(cell: str, number: int, layout: Layout) -> Heading:
+    """Return what a header cell says; the layout, where it names this heading or the number of its column, comes first."""
     text = " ".join(cell.split())
-    if not text or len(text) > _LONGEST:
+    readings = ((text, None), *_readings(text)) if text and len(text) <= _LONGEST else ((text, None),)
+    for name, unit in ((f"#{number}", readings[-1][1] if len(readings) > 2 else None), *readings):
+        named = layout.columns.get(name) if name else None
+        if named is not None:
+            stated = named.unit or unit or None
+            source = "layout file" if named.unit else "header" if stated else ""
+            return Heading(text, named.quantity, stated, source, from_layout=True)
+    return read_heading(cell)
+
+
+def read_heading(cell: str) -> Heading:
+    """Return what a header cell says by itself."""
+    text = " ".join(cell.split())
+    return Heading(text, None, None) if len(text) > _LONGEST else _read(text)
+
+
+@lru_cache(maxsize=4096)
+def _read(text: str) -> Heading:
+    # Remembered, as the exports of one rheometer repeat their headings.
+    if not any(map(str.isalpha, text)):
         return Heading(text, None, None)
-    readings = tuple(_readings(text))
-    if layout is not None:
-        for name, unit in readings:
-            named = layout.columns.get(name)
-            if named is not None:
-                stated = named.unit or unit or None
-                source = "layout file" if named.unit else "header" if stated else ""
-                return Heading(text, named.quantity, stated, source, from_layout=True)
-    for name, unit in readings:
+    for name, unit in _readings(text):
         quantity = meaning_of(name)
         if quantity is not None:
             return Heading(text, quantity, unit or None, "header" if unit else "")
+    return _with_unit_behind(text)
+
+
+def _with_unit_behind(text: str) -> Heading:
+    """Return the heading when a unit of the quantity follows its name with nothing between (`Shear rate 1/s`, `T °C`)."""
+    words = text.split(" ")
+    for at in range(1, len(words)):
+        name, unit = " ".join(words[:at]).rstrip("-: "), without_brackets(" ".join(words[at:]))
+        quantity = meaning_of(name)
+        if quantity not in {None, STEP} and _is_unit_of(unit, str(quantity)):
+            return Heading(text, quantity, unit, "header")
     return Heading(text, None, None)
+
+
+def _is_unit_of(unit: str, quantity: str) -> bool:
+    if quantity in {"time", "step_time"} and is_clock_unit(unit) is not None:
+        return True
+    if unit[:1].isdigit() and not unit.startswith("1/"):
+        return False  # an entry of the preamble, such as `Time 100 s`
+    try:
+        unit_of(unit, quantity)
+    except UnitError:
+        return False
+    return True

@@ -5,29 +5,41 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 
 from rheokit.base.curve import FloatArray
 from rheokit.base.errors import ReadError
+from rheokit.reading.decimals import POINT, NumberStyle, grammar
 from rheokit.reading.files import PathText
 from rheokit.reading.words import MISSING_WORDS
 
-__all__ = ["has_decimal_comma", "is_missing", "is_number", "last_digit", "number_in", "to_numbers"]
+__all__ = ["Exact", "Numbers", "is_missing", "is_number", "last_digit", "number_in", "to_numbers"]
 
-_NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.(?P<decimals>[0-9]*))?|\.(?P<more>[0-9]+))(?:[eE](?P<power>[+-]?[0-9]+))?")
-_ONLY_DIGITS = re.compile(r"[0-9.+\-eE ]*")
-_DECIMAL_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+(?:[eE][+-]?[0-9]+)?")
-_FILLERS = frozenset("-–—*.")
+_NUMBER = grammar(".", "")
+_ONLY_DIGITS = re.compile(r"[0-9.+\-eE \n]*")
+_FILLERS = frozenset("-–—*._=#")
+_MINUS = str.maketrans(dict.fromkeys("\N{MINUS SIGN}\u2013\uff0d", "-"))
+_THOUSANDS = {"": "", ".": ".", ",": ",", " ": " \u00a0\u2009\u202f", "'": "'\u2019"}
 
 
-def _plain(cell: str) -> str:
-    return cell.strip().replace("\N{MINUS SIGN}", "-")
+class Exact(str):
+    """A cell that was a number in a workbook, written with a decimal point and all its digits."""
+
+    __slots__ = ()
+
+
+class Numbers(NamedTuple):
+    """A column as floats, shape (N,), and its cells written with a decimal point and without thousands signs."""
+
+    values: FloatArray
+    written: Sequence[str]
 
 
 def is_number(cell: str) -> bool:
-    """Tell whether a cell is a number."""
-    return _NUMBER.fullmatch(_plain(cell)) is not None
+    """Tell whether a cell is a number with a decimal point."""
+    return _NUMBER.fullmatch(cell.strip()) is not None
 
 
 def is_missing(cell: str) -> bool:
@@ -36,14 +48,9 @@ def is_missing(cell: str) -> bool:
     return word in MISSING_WORDS or set(word) <= _FILLERS
 
 
-def has_decimal_comma(cell: str) -> bool:
-    """Tell whether a cell is a number but for its decimal comma."""
-    return _DECIMAL_COMMA.fullmatch(_plain(cell)) is not None
-
-
 def number_in(cell: str) -> float | None:
-    """Return the finite number in a cell, or None."""
-    plain = _plain(cell)
+    """Return the finite number in a cell written with a decimal point, or None."""
+    plain = cell.strip().translate(_MINUS)
     if _NUMBER.fullmatch(plain) is None:
         return None
     value = float(plain)
@@ -52,7 +59,7 @@ def number_in(cell: str) -> float | None:
 
 def last_digit(cell: str) -> float:
     """Return the worth of the last digit written: 0.01 for `3.14`, 10 for `1.2e2`; NaN when it is no number."""
-    matched = _NUMBER.fullmatch(_plain(cell))
+    matched = _NUMBER.fullmatch(cell.strip().translate(_MINUS))
     if matched is None:
         return math.nan
     decimals = len(matched["decimals"] or matched["more"] or "")
@@ -60,8 +67,8 @@ def last_digit(cell: str) -> float:
     return float(f"1e{max(-400, min(400, int(matched['power'] or 0) - decimals))}")
 
 
-def to_numbers(cells: Sequence[str], lines: Sequence[int], place: str, path: PathText) -> FloatArray:
-    """Return a column as floats, shape (N,), NaN where a word says that the number is missing.
+def to_numbers(cells: Sequence[str], lines: Sequence[int], place: str, path: PathText, style: NumberStyle = POINT) -> Numbers:
+    """Return a column as floats, NaN where a word says that the number is missing.
 
     Parameters
     ----------
@@ -71,30 +78,57 @@ def to_numbers(cells: Sequence[str], lines: Sequence[int], place: str, path: Pat
         Which column it is, for the message.
     path
         The file, for the message.
+    style
+        How the numbers of the file are written.
 
     Raises
     ------
     ReadError
         Naming the line of the first cell that is neither.
     """
-    if _ONLY_DIGITS.fullmatch("".join(cells)):  # the usual column: no sign in it that float() would read in a way of its own
+    plain: Sequence[str] = cells
+    if style.decimal != "." or style.thousands:
+        if not style.thousands and not any("." in cell for cell in cells):
+            plain = [cell.replace(style.decimal, ".") for cell in cells]  # a decimal mark and nothing else to mend
+        else:
+            plain = [_with_point(cell, style) for cell in cells]
+    if _ONLY_DIGITS.fullmatch("\n".join(plain)):  # the usual column: no sign in it that float() would read in a way of its own
         try:
-            values = np.array(list(map(float, cells)), dtype=np.float64)
+            values = np.array(list(map(float, plain)), dtype=np.float64)
         except ValueError:
             pass
         else:
             if np.isfinite(values).all():
-                return values
-    return np.array([_number(cell, line, place, path) for cell, line in zip(cells, lines, strict=True)], dtype=np.float64)
+                return Numbers(values, plain)
+    found = []
+    for one, cell, line in zip(plain, cells, lines, strict=True):
+        value = number_in(one)
+        if value is None and not is_missing(cell):
+            raise _no_number(one, cell, style, f"line {line}, {place}", path)
+        found.append(math.nan if value is None else value)
+    return Numbers(np.array(found, dtype=np.float64), plain)
 
 
-def _number(cell: str, line: int, place: str, path: PathText) -> float:
-    value = number_in(cell)
-    if value is not None:
-        return value
-    if is_missing(cell):
-        return math.nan
-    if is_number(cell):
-        raise ReadError(path, f"{cell.strip()!r} is too large for a number", place=f"line {line}, {place}")
-    remedy = "write a decimal point" if has_decimal_comma(cell) else "write a number, or leave the cell empty where there is none"
-    raise ReadError(path, f"{cell.strip()!r} is not a number", place=f"line {line}, {place}", remedy=remedy)
+def _with_point(cell: str, style: NumberStyle) -> str:
+    """Return a number of this style with a decimal point; a cell that is none is marked so that it stays none."""
+    bare = cell.strip()
+    if type(cell) is Exact or bare.isdigit():
+        return bare
+    if grammar(style.decimal, style.thousands).fullmatch(bare) is None:
+        return bare if is_missing(bare) else f"?{bare}"
+    for sign in _THOUSANDS[style.thousands]:
+        bare = bare.replace(sign, "")
+    return bare.replace(style.decimal, ".")
+
+
+def _no_number(plain: str, cell: str, style: NumberStyle, where: str, path: PathText) -> ReadError:
+    shown = repr(str(cell.strip()))
+    if is_number(plain.translate(_MINUS)):
+        return ReadError(path, f"{shown} is too large for a number", place=where)
+    return ReadError(path, f"{shown} is not a number", place=where, remedy=_remedy(cell, style))
+
+
+def _remedy(cell: str, style: NumberStyle) -> str:
+    if any(grammar(decimal, sign).fullmatch(cell.strip()) for decimal, sign in ((",", "."), (".", ","), (",", " "), (".", " "))):
+        return f"the numbers of this file have {style} ({style.why}); write this one so too"
+    return "write a number, or leave the cell empty where there is none"

@@ -6,25 +6,28 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 
 from rheokit.base.finding import Finding
-from rheokit.reading.rows import Row
+from rheokit.reading.rows import SPACES, Row
 from rheokit.reading.words import fold
 
 __all__ = ["entry", "moment", "read_preamble"]
 
 
-def read_preamble(rows: Sequence[Row], delimiter: str) -> tuple[dict[str, str], tuple[Finding, ...]]:
-    """Return key and value of each line of the preamble: `key,value` (any delimiter) or `key: value`.
+def read_preamble(rows: Sequence[Row], notes: Sequence[Row], delimiter: str) -> tuple[dict[str, str], tuple[Finding, ...]]:
+    """Return key and value of each line above the table and of each note in and under it: `key,value`, `key: value` or `key = value`.
 
     A line without a key is kept under its line number, and so is a key that was there before.
     """
     metadata: dict[str, str] = {}
     repeated = []
-    for row in rows:
-        key, value = _key_and_value(row, delimiter)
+    for row in (*rows, *notes):
+        key, value = _key_and_value(row.cells, delimiter)
         if not key:
+            if not value:
+                continue
             key = f"line {row.line}"
         elif key in metadata:
-            repeated.append(f"{key!r} in line {row.line}")
+            if row in rows:
+                repeated.append(f"{key!r} in line {row.line}")
             key = f"{key} (line {row.line})"
         metadata[key] = value
     findings = []
@@ -34,14 +37,20 @@ def read_preamble(rows: Sequence[Row], delimiter: str) -> tuple[dict[str, str], 
     return metadata, (*findings, *_measured(metadata))
 
 
-def _key_and_value(row: Row, delimiter: str) -> tuple[str, str]:
-    first, rest = row.cells[0].lstrip("# \t"), row.cells[1:]
+def _key_and_value(cells: Sequence[str], delimiter: str) -> tuple[str, str]:
+    if delimiter == SPACES:
+        cells = [" ".join(cells)]
+    between = delimiter or " "
+    first, rest = cells[0].lstrip("# \t"), cells[1:]
     key, colon, value = first.partition(":")
     if colon and (not value or value[0].isspace()):
         # The value may hold the delimiter itself.
-        return key.strip(), delimiter.join((value, *rest)).strip(f" \t{delimiter}")
+        return key.strip(), between.join((value, *rest)).strip(f" \t{between}")
+    key, equals, value = first.partition("=")
+    if equals and key.strip():
+        return key.strip(), between.join((value, *rest)).strip(f" \t{between}")
     if any(cell.strip() for cell in rest):
-        return first.strip(), delimiter.join(rest).strip(f" \t{delimiter}")
+        return first.strip(), between.join(rest).strip(f" \t{between}")
     return "", first.strip()
 
 

@@ -3,59 +3,159 @@
 from __future__ import annotations
 
 import csv
-import io
-from collections.abc import Iterator
+import re
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 from rheokit.base.errors import ReadError
 from rheokit.reading.files import PathText
 
-__all__ = ["DELIMITERS", "MOST_COLUMNS", "Row", "rows_of"]
+__all__ = ["DELIMITERS", "MOST_COLUMNS", "MOST_LINES", "SPACES", "WIDE_SPACES", "Row", "at_spaces", "cut", "lines_of", "rows_of"]
 
-DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab"}
-"""Signs that may stand between cells, and their names."""
+SPACES = " "
+WIDE_SPACES = "  "
+
+DELIMITERS = {
+    ",": "comma",
+    ";": "semicolon",
+    "\t": "tab",
+    "|": "bar",
+    WIDE_SPACES: "two or more spaces",
+    SPACES: "spaces",
+}
+"""What may stand between cells, and its name."""
 
 MOST_COLUMNS = 200
 """Rheometers export some ten to forty columns; a row of more than this is no table of ours."""
 
-_MOST_LINES = 200_000
-"""Ten points a second for five hours; it bounds the memory that a wrong file can take."""
+MOST_LINES = 200_000
+"""Lines that are looked at one by one: ten points a second for five hours. It bounds the memory that a wrong file can take; the
+even part of a long export goes another way (`large`)."""
 
 _MOST_CHARACTERS = 100_000
 """Of one line: 200 columns of 500 characters; a longer line is refused before it is cut into cells."""
 
+_WIDE = re.compile(r" {2,}|\t+ *| +\t *")
+_MARK = re.compile(r"[ \ufeff]*(?:#+|%+|;+|//+)")
+_MARKS = frozenset("#%;/")
+
 
 class Row(NamedTuple):
-    """One row: its first and last line in the file (they differ where a quoted cell holds a line break) and its cells."""
+    """One row: its first and last line in the file (they differ where a quoted cell holds a line break) and its cells.
+
+    A blank row has no cells; `comment` tells that a comment mark stood before the first cell.
+    """
 
     line: int
     last_line: int
     cells: list[str]
+    comment: bool = False
 
 
-def _lines(text: str, path: PathText) -> Iterator[str]:
-    for number, line in enumerate(io.StringIO(text, newline=""), 1):
-        if len(line) > _MOST_CHARACTERS:
-            raise ReadError(path, f"a line of {len(line):,} characters is no row of a table", place=f"line {number}")
-        if number > _MOST_LINES:
-            raise ReadError(path, f"more than {_MOST_LINES:,} lines", remedy="an export holds one load; split it")
-        yield line
+def lines_of(text: str, path: PathText) -> list[str]:
+    """Return the lines of a text without their ends (LF, CR LF or CR).
+
+    Raises
+    ------
+    ReadError
+        When a line is too long or there are too many.
+    """
+    if "\r" in text:
+        text = text.replace("\r\n", "\n").replace("\r", "\n")
+    lines = text.split("\n")
+    if not lines[-1]:
+        lines.pop()
+    if len(lines) > MOST_LINES:
+        raise ReadError(path, f"more than {MOST_LINES:,} lines", remedy="an export holds one load; split it")
+    if len(text) > _MOST_CHARACTERS:
+        for number, line in enumerate(lines, 1):
+            if len(line) > _MOST_CHARACTERS:
+                raise ReadError(path, f"a line of {len(line):,} characters is no row of a table", place=f"line {number}")
+    return lines
+
+
+def cut(lines: Sequence[str], delimiter: str, path: PathText, *, first_line: int = 1) -> Iterator[Row]:
+    """Yield a row for every line, blank ones and comments too; a row whose cells are all empty is blank.
+
+    Raises
+    ------
+    ReadError
+        When a quoted cell does not end.
+    """
+    if delimiter in {SPACES, WIDE_SPACES}:
+        cells_of: Callable[[str], list[str]] = at_spaces if delimiter == SPACES else _at_wide_spaces
+        yield from _simple(lines, cells_of, delimiter, first_line)
+    elif any('"' in line for line in lines):
+        yield from _quoted(lines, delimiter, path, first_line)
+    else:
+        yield from _simple(lines, lambda line: line.split(delimiter), delimiter, first_line)
+
+
+def _simple(lines: Iterable[str], cells_of: Callable[[str], list[str]], delimiter: str, first_line: int) -> Iterator[Row]:
+    empty = f"{delimiter} \t"
+    for number, line in enumerate(lines, first_line):
+        if not line.strip(empty):
+            yield Row(number, number, [])
+        elif line[0] in _MARKS or line[0] == " ":
+            plain = _without_mark(line, delimiter)
+            yield Row(number, number, cells_of(line if plain is None else plain), plain is not None)
+        else:
+            yield Row(number, number, cells_of(line))
+
+
+def _without_mark(line: str, delimiter: str) -> str | None:
+    """Return a comment without its mark, or None when the line is none.
+
+    A mark that is the delimiter, or fills a cell by itself (`#;Time`, `%;Pa`), is no comment mark.
+    """
+    marked = _MARK.match(line)
+    if marked is None or delimiter in marked[0].strip():
+        return None
+    rest = line[marked.end() :]
+    if delimiter not in {SPACES, WIDE_SPACES} and rest.lstrip(" ").startswith(delimiter):
+        return None
+    return rest
+
+
+def at_spaces(line: str) -> list[str]:
+    """Cut at every run of spaces; a unit in brackets stays with the name before it, and quotes hold a cell together."""
+    words = [quoted or plain for quoted, plain in re.findall(r'"([^"]*)"|(\S+)', line)] if '"' in line else line.split()
+    cells: list[str] = []
+    for word in words:
+        if cells and word[0] in "[(" and word[-1] in "])":
+            cells[-1] += f" {word}"
+        else:
+            cells.append(word)
+    return cells
+
+
+def _at_wide_spaces(line: str) -> list[str]:
+    return _WIDE.split(line.strip())
+
+
+def _quoted(lines: Sequence[str], delimiter: str, path: PathText, first_line: int) -> Iterator[Row]:
+    reader = csv.reader((f"{line}\n" for line in lines), delimiter=delimiter)
+    before = 0
+    try:
+        for cells in reader:
+            first, last = first_line + before, first_line + reader.line_num - 1
+            if "".join(cells).strip():
+                line = lines[before] if first == last else ""
+                plain = _without_mark(line, delimiter) if line else None
+                yield Row(first, last, cells if plain is None else next(csv.reader([plain], delimiter=delimiter)), plain is not None)
+            else:
+                yield Row(first, last, [])
+            before = reader.line_num
+    except csv.Error as error:
+        raise ReadError(path, f"the row cannot be cut into cells ({error})", place=f"line {first_line + before}") from None
 
 
 def rows_of(text: str, delimiter: str, path: PathText) -> Iterator[Row]:
-    """Yield the rows that are not blank; a row whose cells are all empty is blank.
+    """Yield the rows of a side file that are not blank; there are no comments.
 
     Raises
     ------
     ReadError
         When a line is too long or a quoted cell does not end.
     """
-    reader = csv.reader(_lines(text, path), delimiter=delimiter)
-    before = 0
-    try:
-        for cells in reader:
-            if "".join(cells).strip():
-                yield Row(before + 1, reader.line_num, cells)
-            before = reader.line_num
-    except csv.Error as error:
-        raise ReadError(path, f"the row cannot be cut into cells ({error})", place=f"line {before + 1}") from None
+    return (row for row in _quoted(lines_of(text, path), delimiter, path, 1) if row.cells)

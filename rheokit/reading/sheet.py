@@ -1,55 +1,74 @@
 """Divide the rows of an export into preamble, header and body, and settle the delimiter.
 
 The rule: the header is the last line that names two quantities or more before the first row of numbers as wide as itself, and the
-delimiter is the one that divides that line (where two would do, the one that shows the earlier and fuller header).
+delimiter is the one that divides that line (where two would do, the one that shows the earlier and fuller header). Spaces are tried
+only where no other sign shows a header that numbers follow. A layout file may name both.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 
 from rheokit.base.errors import ReadError
+from rheokit.reading.clock import is_clock
+from rheokit.reading.decimals import looks_like_a_number
 from rheokit.reading.files import PathText
-from rheokit.reading.headings import Heading, read_heading
+from rheokit.reading.headings import Heading, read_headings
 from rheokit.reading.layout import Layout
-from rheokit.reading.numbers import is_number
-from rheokit.reading.rows import DELIMITERS, MOST_COLUMNS, Row, rows_of
+from rheokit.reading.rows import DELIMITERS, MOST_COLUMNS, SPACES, WIDE_SPACES, Row, at_spaces, cut
 from rheokit.reading.words import STEP
 
-__all__ = ["Sheet", "divide"]
+__all__ = ["EXAMPLE", "Sheet", "divide", "divide_rows", "is_data", "known_columns"]
 
-_MOST_PREAMBLE_ROWS = 200
+MOST_PREAMBLE_ROWS = 200
 """The header stands among the first rows; a file without one is not searched to its end."""
 
-_EXAMPLE = "write a header such as 'Time [s],Shear rate [1/s],Shear stress [Pa]', or name the columns in a layout file"
+_SEARCHED = 2_000
+"""Lines cut into cells while looking for the header: the rows of a preamble and the blank lines between them."""
+
+EXAMPLE = "write a header such as 'Time [s],Shear rate [1/s],Shear stress [Pa]', or name the columns in a layout file"
+_SIGNS = tuple(sign for sign in DELIMITERS if sign not in {SPACES, WIDE_SPACES})
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Sheet:
-    """An export cut into its parts."""
+    """An export cut into its parts; the body still holds blank rows and comments. `line` is 0 where a layout says there is no header."""
 
     delimiter: str
     preamble: tuple[Row, ...]
-    header: Row
+    line: int
     headings: tuple[Heading, ...]
-    body: tuple[Row, ...]
+    body: Sequence[Row]
+    commented: bool = False
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class _Candidate:
-    delimiter: str
-    preamble: tuple[Row, ...]
-    header: Row
-    headings: tuple[Heading, ...]
+    sheet: Sheet
+    last_line: int
     followed: bool
 
     @property
     def rank(self) -> tuple[bool, int, int]:
-        known = sum(heading.quantity is not None for heading in self.headings)
-        return not self.followed, self.header.line, -known
+        known = sum(heading.quantity is not None for heading in self.sheet.headings)
+        return not self.followed, self.sheet.line, -known
 
 
-def divide(text: str, path: PathText, layout: Layout | None = None) -> Sheet:
+def known_columns(headings: Sequence[Heading]) -> list[int]:
+    """Return the index of every column that names a quantity."""
+    return [index for index, heading in enumerate(headings) if heading.quantity is not None and heading.quantity != STEP]
+
+
+def is_data(cells: Sequence[str], headings: Sequence[Heading]) -> bool:
+    """Tell whether most of the cells that stand under a quantity are numbers, in a row as wide as the header."""
+    if len(cells) != len(headings):
+        return False
+    under = [cells[index] for index in known_columns(headings) if cells[index].strip()]
+    return 2 * sum(looks_like_a_number(cell) or is_clock(cell) for cell in under) > len(under)
+
+
+def divide(lines: Sequence[str], path: PathText, layout: Layout | None = None) -> Sheet:
     """Return the parts of an export.
 
     Raises
@@ -57,45 +76,117 @@ def divide(text: str, path: PathText, layout: Layout | None = None) -> Sheet:
     ReadError
         When it is no table, has no header, or the header has more columns than any table of ours.
     """
-    present = [delimiter for delimiter in DELIMITERS if delimiter in text]
-    if not present:
-        signs = ", ".join(DELIMITERS.values())
-        raise ReadError(path, f"this is not a table: no line is divided by any of {signs}", remedy=_EXAMPLE)
-    found = [candidate for delimiter in present if (candidate := _header_under(delimiter, text, path, layout))]
+    candidates = _by_layout(layout.delimiter) if layout is not None and layout.delimiter is not None else None
+    head = lines[:_SEARCHED]
+    if candidates is not None:
+        found = [one for sign in candidates if (one := _under(sign, head, path, layout))]
+    else:
+        found = [one for sign in _SIGNS if any(sign in line for line in head) and (one := _under(sign, head, path, layout))]
+        if not any(one.followed for one in found):
+            found += [one for sign in (WIDE_SPACES, SPACES) if (one := _under(sign, head, path, layout))]
     if not found:
-        seen = f"there is no header: none of the first {_MOST_PREAMBLE_ROWS} rows names two quantities that are known"
-        raise ReadError(path, seen, remedy=_EXAMPLE)
+        raise _no_header(lines, path, layout)
     best = min(found, key=lambda candidate: candidate.rank)
-    if len(best.headings) > MOST_COLUMNS:
-        seen = f"{len(best.headings)} columns; a table of one run has at most {MOST_COLUMNS}"
-        raise ReadError(path, seen, place=f"line {best.header.line}")
-    rows = rows_of(text, best.delimiter, path)
-    body = tuple(row for row in rows if row.line > best.header.line)
-    return Sheet(delimiter=best.delimiter, preamble=best.preamble, header=best.header, headings=best.headings, body=body)
+    _refuse_wide(best.sheet, path)
+    delimiter, after = best.sheet.delimiter, best.last_line
+    body: Sequence[Row] = list(cut(lines[after:], delimiter, path, first_line=after + 1))
+    if delimiter == WIDE_SPACES:
+        body = _narrow(body, len(best.sheet.headings))
+    return replace(best.sheet, body=body)
 
 
-def _header_under(delimiter: str, text: str, path: PathText, layout: Layout | None) -> _Candidate | None:
+def divide_rows(rows: Sequence[Row], path: PathText, layout: Layout | None = None) -> Sheet | None:
+    """Return the parts of a table that is cut into cells already (a sheet of a workbook), or None when it has no header."""
+    found = _header_in(rows, "", layout)
+    if found is None:
+        return None
+    _refuse_wide(found.sheet, path)
+    return replace(found.sheet, body=[row for row in rows if row.line > found.last_line])
+
+
+def _by_layout(delimiter: str) -> tuple[str, ...]:
+    return (WIDE_SPACES, SPACES) if delimiter == SPACES else (delimiter,)
+
+
+def _refuse_wide(sheet: Sheet, path: PathText) -> None:
+    if len(sheet.headings) > MOST_COLUMNS:
+        seen = f"{len(sheet.headings)} columns; a table of one run has at most {MOST_COLUMNS}"
+        raise ReadError(path, seen, place=f"line {sheet.line}")
+
+
+def _no_header(lines: Sequence[str], path: PathText, layout: Layout | None) -> ReadError:
+    if layout is not None and layout.header_line:
+        seen = f"line {layout.header_line} is no header: the layout file says it is, and it names no two columns that are known"
+        return ReadError(path, seen, remedy="count the lines as an editor does, and name its columns in the layout file")
+    if not any(sign in line for line in lines[:_SEARCHED] for sign in _SIGNS):
+        signs = ", ".join(DELIMITERS[sign] for sign in _SIGNS)
+        return ReadError(path, f"this is not a table: no line is divided by any of {signs}, spaces into known columns", remedy=EXAMPLE)
+    seen = f"there is no header: none of the first {MOST_PREAMBLE_ROWS} rows names two quantities that are known"
+    return ReadError(path, seen, remedy=EXAMPLE)
+
+
+def _under(delimiter: str, head: Sequence[str], path: PathText, layout: Layout | None) -> _Candidate | None:
+    return _header_in(cut(head, delimiter, path), delimiter, layout)
+
+
+def _header_in(rows: Iterable[Row], delimiter: str, layout: Layout | None) -> _Candidate | None:
     """Return the header that shows when cells are divided by this sign, if one does."""
+    if layout is not None and layout.header_line is not None:
+        return _where_told(rows, delimiter, layout)
     seen: list[Row] = []
     best: tuple[int, tuple[Heading, ...]] | None = None
-    for row, _ in zip(rows_of(text, delimiter, path), range(_MOST_PREAMBLE_ROWS), strict=False):
-        if best is not None and _is_data(row, best[1]):
+    for row in _first_rows(rows):
+        if best is not None and not row.comment and _is_data_under(row, best[1], delimiter):
             return _candidate(delimiter, seen, best, followed=True)
         seen.append(row)
-        headings = tuple(read_heading(cell, layout) for cell in row.cells) if len(row.cells) > 1 else ()
-        if sum(heading.quantity is not None for heading in headings) >= 2:
+        headings = read_headings(row.cells, layout) if len(row.cells) > 1 else ()
+        if len(known_columns(headings)) + any(heading.quantity == STEP for heading in headings) >= 2:
             best = len(seen) - 1, headings
     return None if best is None else _candidate(delimiter, seen, best, followed=False)
 
 
-def _candidate(delimiter: str, seen: list[Row], best: tuple[int, tuple[Heading, ...]], *, followed: bool) -> _Candidate:
+def _first_rows(rows: Iterable[Row]) -> Iterator[Row]:
+    return (row for row, _ in zip((row for row in rows if row.cells), range(MOST_PREAMBLE_ROWS), strict=False))
+
+
+def _candidate(delimiter: str, seen: Sequence[Row], best: tuple[int, tuple[Heading, ...]], *, followed: bool) -> _Candidate:
     index, headings = best
-    return _Candidate(delimiter=delimiter, preamble=tuple(seen[:index]), header=seen[index], headings=headings, followed=followed)
+    header = seen[index]
+    sheet = Sheet(delimiter=delimiter, preamble=tuple(seen[:index]), line=header.line, headings=headings, body=(), commented=header.comment)
+    return _Candidate(sheet=sheet, last_line=header.last_line, followed=followed)
 
 
-def _is_data(row: Row, headings: tuple[Heading, ...]) -> bool:
-    """Tell whether most of the cells that stand under a quantity are numbers, in a row as wide as the header."""
-    if len(row.cells) != len(headings):
-        return False
-    under = [cell for cell, heading in zip(row.cells, headings, strict=True) if heading.quantity not in {None, STEP} and cell.strip()]
-    return 2 * sum(map(is_number, under)) > len(under)
+def _is_data_under(row: Row, headings: Sequence[Heading], delimiter: str) -> bool:
+    return is_data(row.cells, headings) or (delimiter == WIDE_SPACES and is_data(at_spaces("  ".join(row.cells)), headings))
+
+
+def _where_told(rows: Iterable[Row], delimiter: str, layout: Layout) -> _Candidate | None:
+    """Return the header in the line that the layout names, or, where it says there is none, the first row that its columns fit."""
+    seen: list[Row] = []
+    for row in (row for row in rows if row.cells):
+        if layout.header_line == row.line:
+            headings = read_headings(row.cells, layout)
+            if len(known_columns(headings)) >= 1 and len(headings) > 1:
+                return _candidate(delimiter, [*seen, row], (len(seen), headings), followed=True)
+        elif layout.header_line == 0:
+            headings = read_headings([""] * len(row.cells), layout)
+            if len(known_columns(headings)) == len(layout.columns) - _names_step(layout) and is_data(row.cells, headings):
+                sheet = Sheet(delimiter=delimiter, preamble=tuple(seen), line=0, headings=headings, body=())
+                return _Candidate(sheet=sheet, last_line=row.line - 1, followed=True)
+        seen.append(row)
+    return None
+
+
+def _names_step(layout: Layout) -> int:
+    return sum(column.quantity == STEP for column in layout.columns.values())
+
+
+def _narrow(rows: Sequence[Row], width: int) -> Sequence[Row]:
+    """Cut rows of numbers at single spaces where the header is cut at wide ones: all of them or none."""
+    numbers = [index for index, row in enumerate(rows) if row.cells and not row.comment and looks_like_a_number(row.cells[0].split()[0])]
+    if all(len(rows[index].cells) == width for index in numbers):
+        return rows
+    again = {index: at_spaces("  ".join(rows[index].cells)) for index in numbers}
+    if any(len(again[index]) != width for index in numbers[:-1]):
+        return rows
+    return [row if index not in again else row._replace(cells=again[index]) for index, row in enumerate(rows)]

@@ -5,9 +5,10 @@ Words are compared without regard to capitals, hyphens, underscores and points; 
 
 from __future__ import annotations
 
+import re
 import unicodedata
 
-__all__ = ["MISSING_WORDS", "NEEDS_NO_UNIT", "STEP", "fold", "meaning_of"]
+__all__ = ["MISSING_WORDS", "NEEDS_NO_UNIT", "STEP", "announces_step", "fold", "meaning_of", "role_of"]
 
 STEP = "step"
 """Meaning of a column that says which step a row belongs to."""
@@ -16,14 +17,16 @@ NEEDS_NO_UNIT = frozenset({"loss_factor"})
 """Quantities that are only ever written as plain numbers; a strain may be in per cent, so it is not among them."""
 
 _WORDS = {
-    STEP: "step, step number, step no, step name, step index, segment, segment number, interval, phase, abschnitt, schritt",
-    "time": "time, elapsed time, total time, test time, global time, run time, zeit, messzeit, gesamtzeit",
+    STEP: "step, step number, step no, step name, step index, segment, segment number, interval, phase, abschnitt, schritt, "
+    "interval number, step type, abschnittsnummer, abschnitt nr, schritt nr, intervall",
+    "time": "time, elapsed time, total time, test time, global time, run time, clock time, time of day, date and time, "
+    "zeit, messzeit, gesamtzeit, versuchszeit, uhrzeit",
     "step_time": "step time, time in step, segment time, interval time, time since step start, abschnittszeit, zeit im abschnitt",
-    "shear_rate": "shear rate, rate of shear, shearrate, gamma dot, gammadot, scherrate, schergeschwindigkeit, schergefälle",
+    "shear_rate": "shear rate, rate of shear, shearrate, gamma dot, gammadot, d gamma/dt, scherrate, schergeschwindigkeit, schergefälle",
     "shear_stress": "shear stress, stress, shearstress, tau, schubspannung, scherspannung",
     "viscosity": "viscosity, apparent viscosity, shear viscosity, dynamic viscosity, eta, viskosität, scheinbare viskosität",
     "shear_strain": "shear strain, strain, strain amplitude, shear strain amplitude, gamma, deformation, scherdeformation",
-    "temperature": "temperature, sample temperature, temp, temperatur, probentemperatur",
+    "temperature": "temperature, sample temperature, temp, temperatur, probentemperatur, messtemperatur",
     "torque": "torque, moment, drehmoment",
     "angular_velocity": "angular velocity, angular speed, rotational speed, speed of rotation, speed, drehzahl, winkelgeschwindigkeit",
     "angular_frequency": "angular frequency, omega, kreisfrequenz",
@@ -39,7 +42,7 @@ _WORDS = {
 _SYMBOLS = {
     "time": "t",
     "step_time": "t_s ts",  # the subscript letter of tₛ folds to s
-    "shear_rate": "γ̇",
+    "shear_rate": "γ̇ γ' dγ/dt",
     "shear_stress": "τ σ",
     "viscosity": "η",
     "shear_strain": "γ",
@@ -60,12 +63,29 @@ MISSING_WORDS = frozenset(
     {
         "", "n/a", "na", "n.a.", "#n/a", "nan", "null", "none", "nil", "missing", "no value", "invalid", "not measured",
         "inf", "+inf", "-inf", "infinity", "∞", "overflow", "out of range", "fehlt", "kein wert", "ungültig",
+        "not available", "no data", "error", "overload", "fehler", "keine angabe", "nicht gemessen", "überlauf", "n.v.", "k.a.",
     }
 )  # fmt: skip
 """Cells (in small letters) that hold no number; a cell of nothing but dashes, asterisks or points is one too.
 
 An infinite viscosity at a rate of zero is no number either.
 """
+
+
+_ROLES = {
+    "point number": "point, point number, point no, no, nr, number, index, #, data point, punkt, punktnummer, punkt nr, messpunkt, "
+    "messpunkt nr, lfd nr",
+    "remarks": "status, state, remark, remarks, comment, comments, note, notes, flag, flags, quality, message, zustand, bemerkung, "
+    "bemerkungen, kommentar, hinweis, meldung, anmerkung",
+}
+
+_ANNOUNCED = re.compile(
+    r"(?:step|segment|interval|phase|section|block|part|abschnitt|schritt|intervall|teil)\s*(?:number|no\.?|nr\.?|nummer|#)?\s*"
+    r"[:=#,;|\s-]?\s*(?P<number>\d{1,4})\b(?P<rest>.*)"
+    r"|(?P<ordinal>\d{1,4})\.\s*(?:step|segment|interval|phase|abschnitt|schritt|intervall)\b.*",
+    re.IGNORECASE,
+)
+_ORNAMENT = " \t-=*#<>[](){}_~/:;|,"
 
 
 def fold(text: str) -> str:
@@ -82,8 +102,31 @@ def _plain_symbol(text: str) -> str:
 
 _BY_WORD = {fold(word): name for name, words in _WORDS.items() for word in words.split(",")}
 _BY_SYMBOL = {_plain_symbol(symbol): name for name, symbols in _SYMBOLS.items() for symbol in symbols.split()}
+_BY_ROLE = {fold(word): role for role, words in _ROLES.items() for word in words.split(",")}
+
+
+def _word_or_symbol(text: str) -> str | None:
+    return _BY_SYMBOL.get(_plain_symbol(text)) or _BY_WORD.get(fold(text))
 
 
 def meaning_of(text: str) -> str | None:
-    """Return the quantity (or `step`) that a name or symbol means, or None."""
-    return _BY_SYMBOL.get(_plain_symbol(text)) or _BY_WORD.get(fold(text))
+    """Return the quantity (or `step`) that a name, a symbol, or a name with its symbol (`Shear stress τ`) means, or None."""
+    found = _word_or_symbol(text)
+    if found is not None or " " not in text:
+        return found
+    for words, symbol in (text.rsplit(" ", 1), reversed(text.split(" ", 1))):
+        named = _word_or_symbol(words.rstrip(" ,:;"))
+        if named is not None and _BY_SYMBOL.get(_plain_symbol(symbol.strip("(),:;"))) == named:
+            return named
+    return None
+
+
+def role_of(text: str) -> str:
+    """Return what a column that holds no quantity is for: `point number`, `remarks`, or nothing when it is not known."""
+    return _BY_ROLE.get(fold(text), "")
+
+
+def announces_step(text: str) -> str | None:
+    """Return what a line such as `Step 2` or `--- Abschnitt 3: Rampe ---` announces, without ornaments, or None."""
+    plain = " ".join(text.split()).strip(_ORNAMENT)
+    return plain if len(plain) <= 200 and _ANNOUNCED.fullmatch(plain) else None

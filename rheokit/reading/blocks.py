@@ -1,0 +1,245 @@
+"""Divide the body of an export into tables (a header with its rows) and blocks of rows (steps), and set aside what is neither.
+
+A row as wide as the header is a point when a number, or a word for a missing one, stands under a quantity. Everything else is a header
+again (it names two quantities or more), the units row under a header, a ruler, a line that announces a step, a comment, or a note.
+
+Where no column names the step, blocks are steps. The strongest sign that divides the rows at all is used: lines that announce a step,
+else headers that are repeated, else empty lines (unless every row stands alone: then they are spacing).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from rheokit.base.errors import ReadError
+from rheokit.base.finding import Finding, Severity
+from rheokit.reading.clock import is_clock
+from rheokit.reading.columns import is_units_row
+from rheokit.reading.decimals import looks_like_a_number
+from rheokit.reading.files import PathText
+from rheokit.reading.headings import Heading, read_headings
+from rheokit.reading.layout import Layout
+from rheokit.reading.numbers import is_missing
+from rheokit.reading.rows import Row
+from rheokit.reading.sheet import Sheet, known_columns
+from rheokit.reading.words import STEP, announces_step
+
+__all__ = ["Blocks", "RawTable", "divide_body"]
+
+_RULER = frozenset("-=_*+~:")
+
+
+@dataclass(eq=False, kw_only=True)
+class RawTable:
+    """One header, the units row under it, and its points."""
+
+    line: int
+    headings: tuple[Heading, ...]
+    units: Row | None = None
+    rows: list[Row] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.known = known_columns(self.headings)
+
+    def holds(self, cells: Sequence[str]) -> bool:
+        """Tell whether cells are a point."""
+        known = self.known
+        if known and looks_like_a_number(cells[known[0]]):
+            return True
+        under = [cells[index] for index in known]
+        if any(looks_like_a_number(cell) or is_clock(cell) for cell in under):
+            return True
+        if any(map(str.strip, under)):
+            return all(map(is_missing, under))
+        return looks_like_a_number(next(filter(str.strip, cells)))  # a number or step that no quantity was measured at
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Blocks:
+    """The tables of a body, the index of the point with which each block begins, how that is seen, notes and findings."""
+
+    tables: tuple[RawTable, ...]
+    starts: tuple[int, ...]
+    how: str
+    notes: tuple[Row, ...]
+    findings: tuple[Finding, ...]
+
+
+class _Divider:
+    """Takes the rows of a body one by one; each mark is kept with the number of points before it."""
+
+    def __init__(self, sheet: Sheet, path: PathText, layout: Layout | None) -> None:
+        self.tables = [RawTable(line=sheet.line, headings=sheet.headings)]
+        self.path, self.layout, self.commented = path, layout, sheet.commented
+        self.announced: list[tuple[int, str]] = []
+        self.headers: list[int] = []
+        self.blanks: list[int] = []
+        self.notes: list[tuple[int, Row]] = []
+        self.odd: list[tuple[int, Row, bool]] = []
+        self.points = 0
+        self.under_header = sheet.line > 0
+
+    def take(self, row: Row) -> None:
+        table = self.tables[-1]
+        if not row.cells:
+            self.blanks.append(self.points)
+            return
+        cells = row.cells if len(row.cells) == len(table.headings) else _fitted(row.cells, table.headings)
+        if len(cells) != len(table.headings) or row.comment:
+            self._take_other(row)
+        elif self.under_header and _is_ruler(cells):
+            return
+        elif self.under_header and is_units_row(cells, table.headings) and self._headings(cells) is None:
+            self._take_units(row._replace(cells=cells))
+        elif table.holds(cells):
+            table.rows.append(row if cells is row.cells else row._replace(cells=cells))
+            self.points += 1
+            self.under_header = False
+        else:
+            self._take_other(row)
+
+    def _take_units(self, row: Row) -> None:
+        table = self.tables[-1]
+        if table.units is None and not table.rows:
+            table.units = row
+        elif table.units is None or table.units.cells != row.cells:
+            self.tables.append(RawTable(line=table.line, headings=table.headings, units=row))
+        self.under_header = False
+
+    def _headings(self, cells: Sequence[str]) -> tuple[Heading, ...] | None:
+        """Return the headings of a row that is a header again, or None."""
+        if len(cells) < 2:
+            return None
+        headings = read_headings(cells, self.layout)
+        named = len(known_columns(headings)) + any(heading.quantity == STEP for heading in headings)
+        return headings if named >= 2 else None
+
+    def _take_other(self, row: Row) -> None:
+        text = " ".join(filter(None, map(str.strip, row.cells)))
+        said = announces_step(text) if text[:1].isalnum() or text[:1] in _RULER or text[:1] in "[<(#" else None
+        headings = self._headings(row.cells) if self.commented or not row.comment else None
+        if said is not None:
+            self.announced.append((self.points, said))
+        elif headings is not None:
+            self.headers.append(self.points)
+            self.under_header = True
+            if headings != self.tables[-1].headings:
+                self.tables.append(RawTable(line=row.line, headings=headings))
+        elif not row.comment and _is_mostly_numbers(row.cells):
+            after_note = bool(self.notes) and self.notes[-1][0] == self.points
+            self.odd.append((self.points, row, after_note))
+        else:
+            self.notes.append((self.points, row))
+
+
+def divide_body(sheet: Sheet, path: PathText, layout: Layout | None = None) -> Blocks:
+    """Return the tables and blocks of a body.
+
+    Raises
+    ------
+    ReadError
+        When nothing follows the header or units row, or a row of numbers is wider or narrower than the header (the last one is left
+        out with a caution when it is narrower).
+    """
+    divider = _Divider(sheet, path, layout)
+    for row in sheet.body:
+        divider.take(row)
+    findings = _about_odd_rows(divider)
+    if not divider.points:
+        units = divider.tables[0].units
+        place = f"line {units.line if units else sheet.line}"
+        seen = f"nothing follows the {'units row' if units else 'header'}"
+        raise ReadError(path, seen, place=place, remedy="export the measured points too")
+    starts, how = _starts(divider)
+    tables = tuple(table for table in divider.tables if table.rows)
+    return Blocks(
+        tables=tables,
+        starts=starts,
+        how=how,
+        notes=tuple(row for _, row in divider.notes),
+        findings=(*findings, *_about_notes(divider, starts)),
+    )
+
+
+def _fitted(cells: list[str], headings: Sequence[Heading]) -> list[str]:
+    """Return cells as many as headings, where only empty cells or columns without heading make the difference."""
+    width = len(headings)
+    if len(cells) > width:
+        return cells if any(map(str.strip, cells[width:])) else cells[:width]
+    return cells if any(heading.text for heading in headings[len(cells) :]) else [*cells, *[""] * (width - len(cells))]
+
+
+def _is_ruler(cells: Sequence[str]) -> bool:
+    return all(set(cell.strip()) <= _RULER for cell in cells) and any(len(cell.strip()) > 2 for cell in cells)
+
+
+def _is_mostly_numbers(cells: Sequence[str]) -> bool:
+    written = [cell for cell in cells if cell.strip()]
+    numbers = sum(looks_like_a_number(cell) or is_clock(cell) for cell in written)
+    return 2 * numbers > len(written) or (2 * numbers == len(written) and looks_like_a_number(written[0]))
+
+
+def _about_odd_rows(divider: _Divider) -> list[Finding]:
+    """Leave out a last row that is cut short; refuse any other row of numbers that is not as wide as the header."""
+    for at, row, after_note in divider.odd:
+        width = len(divider.tables[-1].headings)
+        seen = f"{len(row.cells)} cells under {width} columns"
+        last = at == divider.points and row is divider.odd[-1][1]
+        if last and after_note and at > 0:
+            divider.notes.append((at, row))
+            continue
+        if last and at > 0 and len(row.cells) < width and row.line == row.last_line:
+            reason = f"line {row.line}, the last, is cut short ({seen}) and was left out; export the run again if a point is missing"
+            return [Finding(check="cut_short", severity="caution", reason=reason, rows=(row.line, row.line))]
+        remedy = "every row needs one cell for each column; a number with a decimal comma counts as two"
+        if row.line != row.last_line:
+            remedy = f"a quotation mark opens here and closes in line {row.last_line}"
+        raise ReadError(divider.path, seen, place=f"line {row.line}", remedy=remedy)
+    return []
+
+
+def _starts(divider: _Divider) -> tuple[tuple[int, ...], str]:
+    """Return where the blocks begin, by the strongest sign that divides the points, and the words for it."""
+    announced = [at for at, _ in divider.announced]
+    said = ", ".join(repr(text) for _, text in divider.announced[:3]) + (" ..." if len(announced) > 3 else "")
+    for places, how in ((announced, f"announced by lines such as {said}"), (divider.headers, "each under a header of its own")):
+        starts = _inner(places, divider.points)
+        if len(starts) > 1:
+            return starts, how
+    starts = _inner(divider.blanks, divider.points)
+    if 1 < len(starts) < divider.points:
+        return starts, "divided by empty lines"
+    return (0,), ""
+
+
+def _inner(places: Sequence[int], points: int) -> tuple[int, ...]:
+    return tuple(sorted({0, *(at for at in places if at < points)}))
+
+
+def _about_notes(divider: _Divider, starts: Sequence[int]) -> list[Finding]:
+    """Say which lines stand among the points and which after them; refuse a point that is divided by another sign."""
+    edges = {*starts, *divider.headers, *(at for at, _ in divider.announced), divider.points}
+    inside = [row for at, row in divider.notes if at not in edges and not row.comment]
+    for row in inside:
+        words = re.split(r"[,;|\s]+", " ".join(row.cells).strip())
+        if len(words) > 1 and _is_mostly_numbers(words):
+            seen = f"this line is divided otherwise than the table: {' '.join(row.cells).strip()[:60]!r}"
+            raise ReadError(divider.path, seen, place=f"line {row.line}", remedy="divide every row by the same sign")
+    after = [row for at, row in divider.notes if at == divider.points]
+    commented = [row for _, row in divider.notes if row.comment and _is_mostly_numbers(row.cells)]
+    return [
+        *_lines_told(inside, "caution", "among the points: not a row of the table, and left out"),
+        *_lines_told(commented, "caution", "numbers behind a comment mark, left out"),
+        *_lines_told(after, "info", "after the table, kept as notes"),
+    ]
+
+
+def _lines_told(rows: Sequence[Row], severity: Severity, what: str) -> list[Finding]:
+    if not rows:
+        return []
+    lines = f"lines {rows[0].line} to {rows[-1].last_line}" if len(rows) > 1 else f"line {rows[0].line}"
+    shown = " ".join(" ".join(rows[0].cells).split())[:60]
+    reason = f"{lines}, {what}: {shown!r}{' ...' if len(rows) > 1 else ''}"
+    return [Finding(check="notes", severity=severity, reason=reason, rows=(rows[0].line, rows[-1].last_line))]
