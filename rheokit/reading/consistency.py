@@ -13,16 +13,12 @@ from rheokit.reading.body import Body
 from rheokit.reading.columns import Column
 from rheokit.reading.files import PathText
 from rheokit.reading.geometries import GeometryFound
-from rheokit.reading.numbers import last_digit, number_in
+from rheokit.reading.single_rows import AGREEMENT, check_product, check_proportion, named
 from rheokit.reading.torque import require_a_rate, with_stress_and_rate
 
-__all__ = ["AGREEMENT", "check_units", "complete", "derive"]
+__all__ = ["check_units", "complete", "derive"]
 
 _TRIO = ("shear_rate", "shear_stress", "viscosity")
-
-AGREEMENT = 0.02
-"""Relative. Three printed digits leave at most 0.5 % in each of the three numbers, 1.5 % together; and an instrument that averages the
-viscosity over a point does not print quite the ratio of its averages. A power of ten is far outside."""
 
 
 def derive(
@@ -73,7 +69,8 @@ def check_units(body: Body, columns: Sequence[Column], found: GeometryFound) -> 
     """Check that viscosity times rate is the stress, and torque and speed by the geometry are stress and rate, where exported.
 
     The median over the rows with all of them decides: a power of ten (within `AGREEMENT`) is a mix-up of units and makes the run
-    invalid; any other disagreement of the median, or of single rows of the first three beyond their printed digits, is a caution.
+    invalid; any other disagreement of the median, or of single rows beyond their printed digits, is a caution. Torque and stress, speed
+    and rate are in one proportion in every row, whatever the geometry.
     """
     return (*_check_viscosity(body, columns), *_check_geometry(body, columns, found))
 
@@ -85,31 +82,27 @@ def _check_viscosity(body: Body, columns: Sequence[Column]) -> tuple[Finding, ..
     with np.errstate(all="ignore"):
         usable = (rate * stress > 0.0) & (viscosity > 0.0)  # both are negative where the rotation is reversed
         ratios = viscosity[usable] * rate[usable] / stress[usable]
-    product, whole = f"{_named(columns, 'viscosity')} times {_named(columns, 'shear_rate')}", _named(columns, "shear_stress")
+    product, whole = f"{named(columns, 'viscosity')} times {named(columns, 'shear_rate')}", named(columns, "shear_stress")
     found = _disagreement(ratios, product, whole, "ask how the instrument made them")
-    if found or not ratios.size:
-        return found
-    return _single_rows(body, columns, np.flatnonzero(usable)[np.abs(ratios - 1.0) > AGREEMENT])
+    return found or check_product(body, columns)
 
 
 def _check_geometry(body: Body, columns: Sequence[Column], found: GeometryFound) -> tuple[Finding, ...]:
     geometry = found.geometry
-    if geometry is None:
-        return ()
     said: tuple[Finding, ...] = ()
-    ways = (("torque", "shear_stress", geometry.stress_per_torque), ("angular_velocity", "shear_rate", geometry.rate_per_speed))
-    for name, whole, factor in ways:
-        if name in body.values and whole in body.values:
+    for name, whole in (("torque", "shear_stress"), ("angular_velocity", "shear_rate")):
+        if name not in body.values or whole not in body.values:
+            continue
+        seen: tuple[Finding, ...] = ()
+        if geometry is not None:
+            factor = geometry.stress_per_torque if name == "torque" else geometry.rate_per_speed
             with np.errstate(all="ignore"):
                 ratios = factor * body.values[name] / body.values[whole]
-            product = f"{_named(columns, name)} by {geometry}, written in {found.where},"
-            remedy = f"the geometry may be another, or {_named(columns, whole)} not the {geometry.source}"
-            said += _disagreement(ratios[ratios > 0.0], product, _named(columns, whole), remedy)
+            product = f"{named(columns, name)} by {geometry}, written in {found.where},"
+            remedy = f"the geometry may be another, or {named(columns, whole)} not the {geometry.source}"
+            seen = _disagreement(ratios[ratios > 0.0], product, named(columns, whole), remedy)
+        said += seen or check_proportion(body, columns, name, whole)
     return said
-
-
-def _named(columns: Sequence[Column], name: str) -> str:
-    return next(repr(column.heading) for column in columns if column.meaning == name)
 
 
 def _disagreement(ratios: FloatArray, product: str, whole: str, remedy: str) -> tuple[Finding, ...]:
@@ -129,36 +122,3 @@ def _disagreement(ratios: FloatArray, product: str, whole: str, remedy: str) -> 
         "find out which, and correct the heading or name the unit in a layout file"
     )
     return (Finding(check="unit_mix_up", severity="invalid", reason=reason, value=ratio, limit=1.0, unit="1"),)
-
-
-def _single_rows(body: Body, columns: Sequence[Column], suspects: np.ndarray[tuple[int], np.dtype[np.intp]]) -> tuple[Finding, ...]:
-    """Say which rows disagree by more than the digits they are printed with can explain."""
-    if suspects.size == 0:
-        return ()
-    half = {name: _half_last_digit(body.written[name]) for name in _TRIO}
-    out = [index for index in suspects.tolist() if not _rounding_explains(body, index, half)]
-    if not out:
-        return ()
-    first = body.lines[out[0]]
-    reason = (
-        f"{_named(columns, 'viscosity')} times {_named(columns, 'shear_rate')} differs from {_named(columns, 'shear_stress')} "
-        f"by more than {AGREEMENT:.0%} in {len(out)} of {len(body.lines)} rows, the first in line {first}"
-    )
-    return (Finding(check="columns_disagree", severity="caution", reason=reason, rows=(first, body.lines[out[-1]])),)
-
-
-def _half_last_digit(cells: Sequence[str]) -> float:
-    """Return half the worth of the finest digit in a column.
-
-    Exact for a fixed number of decimals. With a fixed number of significant digits it is too small for large numbers, but those have
-    digits enough for `AGREEMENT`.
-    """
-    return 0.5 * min(worth for cell in cells if (worth := last_digit(cell)) == worth)  # NaN differs from itself
-
-
-def _rounding_explains(body: Body, index: int, half: Mapping[str, float]) -> bool:
-    # Relative errors add up for a product and a quotient.
-    written = {name: abs(number_in(body.written[name][index]) or np.nan) for name in _TRIO}
-    allowed = AGREEMENT + sum(half[name] / written[name] for name in _TRIO)
-    rate, stress, viscosity = (float(body.values[name][index]) for name in _TRIO)
-    return bool(abs(viscosity * rate / stress - 1.0) <= allowed)

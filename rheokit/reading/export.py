@@ -14,6 +14,7 @@ from rheokit.reading.files import PathText, read_bytes, sha256_of
 from rheokit.reading.geometries import settle_geometry
 from rheokit.reading.layout import Layout, read_layout
 from rheokit.reading.parts import read_parts
+from rheokit.reading.single_rows import check_clocks
 from rheokit.reading.steps import divide_into_steps
 
 __all__ = ["Decisions", "Reading", "read_export", "read_run"]
@@ -86,7 +87,8 @@ def read_export(
     values, derived = derive(body.values, body.columns, metadata, found, path)
     steps, about_steps = divide_into_steps(values, body.labels, body.lines, {} if known is None else known.steps)
     run_name = Path(path).name if name is None else name
-    findings = (*parts.findings, *body.findings, *derived, *check_units(body, body.columns, found), *about_steps)
+    disagree = (*check_units(body, body.columns, found), *check_clocks(body, steps))
+    findings = (*parts.findings, *body.findings, *derived, *disagree, *about_steps)
     run = Run(
         name=run_name,
         steps=steps,
