@@ -228,10 +228,12 @@ def _about_notes(divider: _Divider, starts: Sequence[int]) -> list[Finding]:
             seen = f"this line is divided otherwise than the table: {' '.join(row.cells).strip()[:60]!r}"
             raise ReadError(divider.path, seen, place=f"line {row.line}", remedy="divide every row by the same sign")
     after = [row for at, row in divider.notes if at == divider.points]
+    torn = [row for _, row in divider.notes if row.line != row.last_line]
     commented = [row for _, row in divider.notes if row.comment and _is_mostly_numbers(row.cells)]
     return [
         *_lines_told(inside, "caution", "among the points: not a row of the table, and left out"),
         *_lines_told(commented, "caution", "numbers behind a comment mark, left out"),
+        *_lines_told(torn, "caution", "one text from a quotation mark to the next, kept as a note: were they rows?"),
         *_lines_told(after, "info", "after the table, kept as notes"),
     ]
 

@@ -12,7 +12,7 @@ from rheokit.reading.files import PathText
 from rheokit.reading.layout import Layout
 from rheokit.reading.preamble import read_preamble
 from rheokit.reading.rows import DELIMITERS, lines_of
-from rheokit.reading.sheet import divide
+from rheokit.reading.sheet import about_rows_above, divide
 from rheokit.reading.text import about_encoding, decode_export
 
 __all__ = ["Parts", "read_parts"]
@@ -48,7 +48,7 @@ def read_parts(data: bytes, path: PathText, layout: Layout | None) -> Parts:
     return Parts(
         body=body,
         metadata=metadata,
-        findings=(*about_encoding(text.encoding), *about_preamble),
+        findings=(*about_encoding(text.encoding), *about_rows_above(sheet), *about_preamble),
         encoding=text.encoding,
         delimiter=DELIMITERS[sheet.delimiter],
         header_line=sheet.line,

@@ -122,7 +122,7 @@ def at_spaces(line: str) -> list[str]:
     words = [quoted or plain for quoted, plain in re.findall(r'"([^"]*)"|(\S+)', line)] if '"' in line else line.split()
     cells: list[str] = []
     for word in words:
-        if cells and word[0] in "[(" and word[-1] in "])":
+        if cells and word.startswith(("[", "(")) and word.endswith(("]", ")")):
             cells[-1] += f" {word}"
         else:
             cells.append(word)

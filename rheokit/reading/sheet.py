@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from rheokit.base.errors import ReadError
+from rheokit.base.finding import Finding
 from rheokit.reading.clock import is_clock
 from rheokit.reading.decimals import looks_like_a_number
 from rheokit.reading.files import PathText
@@ -19,7 +20,7 @@ from rheokit.reading.layout import Layout
 from rheokit.reading.rows import DELIMITERS, MOST_COLUMNS, SPACES, WIDE_SPACES, Row, at_spaces, cut
 from rheokit.reading.words import STEP
 
-__all__ = ["EXAMPLE", "Sheet", "divide", "divide_rows", "is_data", "known_columns"]
+__all__ = ["EXAMPLE", "Sheet", "about_rows_above", "divide", "divide_rows", "is_data", "known_columns"]
 
 MOST_PREAMBLE_ROWS = 200
 """The header stands among the first rows; a file without one is not searched to its end."""
@@ -102,6 +103,17 @@ def divide_rows(rows: Sequence[Row], path: PathText, layout: Layout | None = Non
         return None
     _refuse_wide(found.sheet, path)
     return replace(found.sheet, body=[row for row in rows if row.line > found.last_line])
+
+
+def about_rows_above(sheet: Sheet) -> tuple[Finding, ...]:
+    """Say which rows of numbers stand above the header: a header that was damaged, or a row that went astray."""
+    above = [row for row in sheet.preamble if not row.comment and is_data(row.cells, sheet.headings)]
+    if not above:
+        return ()
+    first, last = above[0].line, above[-1].last_line
+    where = f"line {first}" if len(above) == 1 else f"{len(above)} rows from line {first}"
+    reason = f"{where}: numbers above the header in line {sheet.line}, left out; is there a header above them that cannot be read?"
+    return (Finding(check="rows_above", severity="caution", reason=reason, rows=(first, last)),)
 
 
 def _by_layout(delimiter: str) -> tuple[str, ...]:

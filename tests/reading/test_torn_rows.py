@@ -1,0 +1,39 @@
+"""Rows that fell out of the table by damage are never lost without a word."""
+
+from __future__ import annotations
+
+import pytest
+
+import rheokit as rk
+from rheokit.base.errors import ReadError
+
+HEAD = "t [s],γ̇ [1/s],τ [Pa]\n"
+
+
+def cautions(run):
+    return [(finding.check, finding.rows, str(finding)) for finding in run.findings if finding.severity == "caution"]
+
+
+def test_numbers_above_the_header_are_a_caution(write):
+    ((check, rows, reason),) = cautions(rk.read_run(write("Batch,B1\n1,2,3\n" + HEAD + "2,3,4\n3,4,5\n")))
+    assert (check, rows) == ("rows_above", (2, 2))
+    assert reason == "line 2: numbers above the header in line 3, left out; is there a header above them that cannot be read?"
+
+
+def test_a_block_under_a_damaged_header_is_a_caution(write):
+    text = "t [s],γ̇ [1\ns],τ [Pa]\n1,2,3\n2,3,4\n" + HEAD + "1,2,3\n2,3,4\n"
+    ((check, rows, _),) = cautions(rk.read_run(write(text)))
+    assert (check, rows) == ("rows_above", (3, 4))
+
+
+def test_rows_swallowed_by_a_quotation_mark_are_a_caution_or_refused(write):
+    with pytest.raises(ReadError, match=r"line 3, column 2 .*'3,4\\n3,4' is not a number"):
+        rk.read_run(write(HEAD + '1,2,3\n2,"3,4\n3,4",5\n4,5,6\n'))
+    ((check, rows, reason),) = cautions(rk.read_run(write(HEAD + '1,2,3\nlast,"words\n3,4,5\n4,5,6\n"\n')))
+    assert (check, rows) == ("notes", (3, 6))
+    assert "one text from a quotation mark to the next" in reason
+
+
+def test_empty_quotes_between_blanks_are_no_crash(write):
+    with pytest.raises(ReadError):
+        rk.read_run(write('t/s γ̇/s⁻¹ τ/Pa\n1 2 3\n2 "" 3 4\n3 4 5\n'))
