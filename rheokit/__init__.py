@@ -49,7 +49,7 @@ _HOME = {
     "hysteresis_loop": "rheokit.thixotropy.loop",
     "read_batch": "rheokit.reading.batch",
     "read_run": "rheokit.reading.export",
-    "read_specification": "rheokit.release.specification",
+    "read_specification": "rheokit.release.specification_file",
     "screen": "rheokit.screening",
 }
 """Where each public name lives."""
@@ -94,7 +94,7 @@ if TYPE_CHECKING:
     from rheokit.release.check import BatchCheck as BatchCheck
     from rheokit.release.check import check_batch as check_batch
     from rheokit.release.record import Record as Record
-    from rheokit.release.specification import read_specification as read_specification
+    from rheokit.release.specification_file import read_specification as read_specification
     from rheokit.screening import screen as screen
     from rheokit.thixotropy.loop import hysteresis_loop as hysteresis_loop
 

@@ -6,6 +6,7 @@ Exit codes of `check`: 0 release, 3 hold, 5 reject, 4 something could not be rea
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from collections.abc import Sequence
 from datetime import UTC, datetime
@@ -39,7 +40,9 @@ examples:
 
 def _parser() -> argparse.ArgumentParser:
     layout = argparse.RawDescriptionHelpFormatter
-    parser = argparse.ArgumentParser(prog="rheokit", description="Rheology of thixotropic writing ink, from exports to a recommendation.")
+    parser = argparse.ArgumentParser(
+        prog="rheokit", allow_abbrev=False, description="Rheology of thixotropic writing ink, from exports to a recommendation."
+    )
     parser.add_argument("--version", action="version", version=f"rheokit {VERSION}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
 
@@ -49,6 +52,7 @@ def _parser() -> argparse.ArgumentParser:
         description="Judge the exports of one batch against a specification: release, hold or reject, with the numbers behind it.",
         epilog=_CHECK_EXAMPLES,
         formatter_class=layout,
+        allow_abbrev=False,
     )
     check.add_argument("folder", type=Path, metavar="FOLDER", help="folder with the exports of one batch")
     check.add_argument("--spec", type=Path, required=True, metavar="SPEC", help="specification (TOML)")
@@ -63,6 +67,7 @@ def _parser() -> argparse.ArgumentParser:
         description="Show how an export is read: which column is which quantity in which unit, the steps and their kinds, the findings.",
         epilog=_INSPECT_EXAMPLES,
         formatter_class=layout,
+        allow_abbrev=False,
     )
     inspect.add_argument("export", type=Path, metavar="EXPORT", help="one rheometer export")
     inspect.add_argument("--layout", type=Path, metavar="FILE", help="layout file that settles what the export does not say")
@@ -73,7 +78,7 @@ def _parser() -> argparse.ArgumentParser:
 def _check(arguments: argparse.Namespace) -> int:
     from rheokit.reading.batch import read_batch  # noqa: PLC0415 - `rheokit --help` stays fast
     from rheokit.release.check import check_batch  # noqa: PLC0415 - `rheokit --help` stays fast
-    from rheokit.release.specification import read_specification  # noqa: PLC0415 - `rheokit --help` stays fast
+    from rheokit.release.specification_file import read_specification  # noqa: PLC0415 - `rheokit --help` stays fast
     from rheokit.reports.terminal import print_record  # noqa: PLC0415 - `rheokit --help` stays fast
 
     specification = read_specification(arguments.spec)
@@ -83,7 +88,7 @@ def _check(arguments: argparse.Namespace) -> int:
     if arguments.output is not None:
         written = checked.record.write(arguments.output, never_inside=arguments.folder)
     if arguments.json:
-        sys.stdout.write(checked.record.to_json())
+        sys.stdout.write(checked.record.to_json(ascii_only=sys.stdout.isatty()))
     else:
         print_record(checked.record.document, sys.stdout)
         if written is not None:
@@ -100,7 +105,9 @@ def _inspect(arguments: argparse.Namespace) -> int:
 
 
 def _use_utf8() -> None:
-    """Print UTF-8 on any console; what it cannot show is replaced, never a crash."""
+    """Print UTF-8 on any console; what it cannot show is replaced, never a crash. A stream that is closed prints nowhere."""
+    if sys.stdout is None:
+        sys.stdout = Path(os.devnull).open("w", encoding="utf-8")  # noqa: SIM115 - it lasts as long as the process
     for stream in (sys.stdout, sys.stderr):
         reconfigure = getattr(stream, "reconfigure", None)
         if reconfigure is not None:
@@ -112,13 +119,20 @@ def main(arguments: Sequence[str] | None = None) -> int:
     _use_utf8()
     parsed = _parser().parse_args(arguments)
     try:
-        code = parsed.run(parsed)
+        code = int(parsed.run(parsed))
         sys.stdout.flush()
     except RheokitError as error:
         sys.stderr.write(f"rheokit: {error}\n")
         return UNREADABLE
-    except BrokenPipeError:
-        # The reader of the pipe has gone; that is its choice. The exit code of the check is lost with it.
-        sys.stderr.close()
+    except OSError as error:
+        # Files are opened where their errors become ours; what is left is the stream that the page is printed to.
+        sys.stderr.write(f"rheokit: the page cannot be printed ({error.strerror or error}); print it elsewhere\n")
+        _discard_output()
         return UNREADABLE
-    return int(code)
+    return code
+
+
+def _discard_output() -> None:
+    """Point stdout nowhere, so that Python's own flush at the end does not complain again."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, sys.stdout.fileno())

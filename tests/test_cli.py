@@ -312,3 +312,33 @@ def test_a_terminal_gets_the_same_words_as_a_pipe(monkeypatch, capsys):
     out = capsys.readouterr().out
     assert "viscosity-100" in out
     assert "RELEASE  all 8 requirements conforming" in out
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
+def test_a_page_that_cannot_be_printed_is_exit_4():
+    command = [sys.executable, "-m", "rheokit", "check", str(SAMPLES / "B26-041"), "--spec", str(SPEC)]
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(command, cwd=TOP, stdout=full, stderr=subprocess.PIPE, text=True, check=False)
+    assert (done.returncode, done.stderr.count("\n")) == (4, 1)
+    assert "cannot be printed" in done.stderr
+
+
+def test_a_closed_output_still_gives_the_exit_code():
+    command = f"{sys.executable} -m rheokit check {SAMPLES / 'B26-043'} --spec {SPEC} >&-"
+    assert subprocess.run(["sh", "-c", command], cwd=TOP, check=False).returncode == 5
+
+
+def test_shortened_options_are_wrong_usage():
+    with pytest.raises(SystemExit) as stopped:
+        main(["check", str(SAMPLES / "B26-041"), "--sp", str(SPEC)])
+    assert stopped.value.code == 2
+
+
+def test_control_codes_never_reach_the_page(capsys, tmp_path):
+    spec = tmp_path / "spec.toml"
+    text = SPEC.read_text(encoding="utf-8").replace('id = "viscosity-100"', 'id = "\\u001b[31mred\\u009b"')
+    spec.write_text(text.replace('upper = "4.2 Pa·s"', 'upper = "3.5 Pa·s"', 1), encoding="utf-8")
+    assert main(["check", str(SAMPLES / "B26-041"), "--spec", str(spec)]) == 5
+    out = capsys.readouterr().out
+    assert "\x1b" not in out
+    assert "\x9b" not in out

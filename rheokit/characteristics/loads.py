@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from rheokit.base.errors import RheokitError
-from rheokit.base.estimate import Condition, Estimate, Source
+from rheokit.base.estimate import Condition, Estimate
 from rheokit.base.finding import Finding
 from rheokit.base.run import Batch, Run
 from rheokit.base.show import number
@@ -69,8 +70,9 @@ def combine_loads(measured: Sequence[Measured], repeatability: Repeatability | N
     """Return the mean of the loads as one Estimate, or None when no load has one.
 
     With a repeatability its standard deviation over the root of the number of loads is the standard error: it is that of the REPORTED
-    number and already contains the scatter of points and fits. Without one the loads' own errors stand in, which see only the scatter
-    of points inside a load. Results that were entered with an uncertainty keep it.
+    number and already contains the scatter of points and fits; where a load's own scatter is larger, that counts, with a caution.
+    Without a repeatability the loads' own errors stand in, which see only the scatter of points inside a load. Results that were
+    entered with an uncertainty keep it.
 
     References
     ----------
@@ -79,71 +81,111 @@ def combine_loads(measured: Sequence[Measured], repeatability: Repeatability | N
     loads = [result.estimate for result in measured if result.estimate is not None]
     if not loads:
         return None
-    if "time" not in loads[0].conditions:  # entered results carry the time of each
+    if not _is_entered(loads):  # entered results carry the time of each
         for other in loads[1:]:
             loads[0].require_comparable(other)
     mean = math.fsum(load.value for load in loads) / len(loads)
-    findings = tuple(finding for load in loads for finding in load.findings) + _range_finding(loads, mean, repeatability)
-    sources: tuple[Source, ...] = tuple(dict.fromkeys(source for load in loads for source in load.sources))
+    error = _error_of_mean(loads, mean, repeatability)
     undetermined = next((load.reason for load in loads if not load.determined), "")
-    error, freedom, part, said = _error_of_mean(loads, mean, repeatability)
     how = f"mean of {len(loads)} loads" if len(loads) > 1 else "one load"
     return Estimate(
         name=loads[0].name,
         value=mean,
         unit=loads[0].unit,
-        standard_error=error,
-        degrees_of_freedom=freedom,
-        components={} if error is None else {part: error},
-        method=f"{how}; {loads[0].method}" + (f"; {said}" if error is not None else ""),
+        standard_error=error.size,
+        degrees_of_freedom=error.freedom,
+        components={} if error.size is None else {error.part: error.size},
+        method=f"{how}; {loads[0].method}" + (f"; {error.said}" if error.size is not None else ""),
         conditions=loads[0].conditions,
         determined=not undetermined,
-        reason=undetermined or (said if error is None else ""),
-        sources=sources,
-        findings=findings,
+        reason=undetermined or (error.said if error.size is None else ""),
+        sources=tuple(dict.fromkeys(source for load in loads for source in load.sources)),
+        findings=(*(finding for load in loads for finding in load.findings), *error.findings, *_agreement(loads, mean, repeatability)),
     )
 
 
-def _error_of_mean(
-    loads: Sequence[Estimate], mean: float, repeatability: Repeatability | None
-) -> tuple[float | None, float | None, str, str]:
-    """Return standard error, degrees of freedom, the budget's part and the words for it."""
-    count = len(loads)
+class _Error(NamedTuple):
+    """Standard error of the mean (None where not known), its degrees of freedom, its part in the budget, and the words for it."""
+
+    size: float | None
+    freedom: float | None
+    part: str
+    said: str
+    findings: tuple[Finding, ...] = ()
+
+
+def _is_entered(loads: Sequence[Estimate]) -> bool:
+    return all("time" in load.conditions for load in loads)
+
+
+def _error_of_mean(loads: Sequence[Estimate], mean: float, repeatability: Repeatability | None) -> _Error:
+    own = _own_error(loads)
+    if repeatability is None or own.part == "entered":
+        return own
+    stated = repeatability.standard_deviation(mean) / math.sqrt(len(loads))
+    if not stated > 0.0:
+        return _Error(None, None, "", "a relative repeatability says nothing about a mean of zero")
+    if own.size is not None and own.size > stated:
+        unit = loads[0].unit
+        reason = (
+            f"the scatter inside the loads gives a standard error of {number(own.size, 2)} {unit}, more than the stated repeatability's "
+            f"{number(stated, 2)} {unit}; the larger one counts: look why these loads scatter more"
+        )
+        found = Finding(check="repeatability_exceeded", severity="caution", value=own.size, limit=stated, unit=unit, reason=reason)
+        return _Error(own.size, own.freedom, "load", "standard error from the scatter inside the loads", (found,))
+    return _Error(stated, repeatability.degrees_of_freedom, "load", "standard error from the stated repeatability")
+
+
+def _own_error(loads: Sequence[Estimate]) -> _Error:
+    """Return the error of the mean that the loads' own errors give."""
     errors = [load.standard_error for load in loads if load.standard_error is not None]
-    entered = len(errors) == count and all("entered" in load.components for load in loads)
-    if repeatability is not None and not entered:
-        error = repeatability.standard_deviation(mean) / math.sqrt(count)
-        if error > 0.0:
-            return error, repeatability.degrees_of_freedom, "load", "standard error from the stated repeatability"
-        return None, None, "", "a relative repeatability says nothing about a mean of zero"
-    if len(errors) < count:
-        missing = next(load.reason for load in loads if load.standard_error is None)
-        return None, None, "", missing
-    error = math.sqrt(math.fsum(size**2 for size in errors)) / count
+    if len(errors) < len(loads):
+        return _Error(None, None, "", next(load.reason for load in loads if load.standard_error is None))
+    size = math.sqrt(math.fsum(error**2 for error in errors)) / len(loads)
     freedom = min(load.degrees_of_freedom or math.inf for load in loads)
-    if entered:
-        return error, freedom, "entered", "standard uncertainty as entered"
-    return error, freedom, "fit", "no repeatability is known: the error holds only the scatter inside a load"
+    if all("entered" in load.components for load in loads):
+        return _Error(size, freedom, "entered", "standard uncertainty as entered")
+    return _Error(size, freedom, "fit", "no repeatability is known: the error holds only the scatter inside a load")
 
 
-def _range_finding(loads: Sequence[Estimate], mean: float, repeatability: Repeatability | None) -> tuple[Finding, ...]:
-    if repeatability is None or len(loads) not in CRITICAL_RANGE_FACTORS:
+def _agreement(loads: Sequence[Estimate], mean: float, repeatability: Repeatability | None) -> tuple[Finding, ...]:
+    """Return an invalid finding when loads disagree, are one result copied, or are too many for a critical range to be known."""
+    if len(loads) < 2:
         return ()
-    seen, allowed = critical_range([load.value for load in loads], repeatability.standard_deviation(mean))
+    if _is_entered(loads):
+        odd = _entered_oddity(loads)
+        if odd:
+            return (Finding(check="entered_results", severity="invalid", reason=odd, source=loads[0].name),)
+    spread = _spread_of_one(loads, mean, repeatability)
+    if spread is None:
+        return ()
+    if len(loads) not in CRITICAL_RANGE_FACTORS:
+        reason = (
+            f"{len(loads)} loads; a critical range is known for at most {max(CRITICAL_RANGE_FACTORS)}: measure what the method asks for"
+        )
+        return (Finding(check="critical_range", severity="invalid", reason=reason, source=loads[0].name),)
+    seen, allowed = critical_range([load.value for load in loads], spread)
     if seen <= allowed:
         return ()
-    unit = loads[0].unit
-    factor = CRITICAL_RANGE_FACTORS[len(loads)]
-    values = ", ".join(number(load.value) for load in loads)
-    return (
-        Finding(
-            check="critical_range",
-            severity="invalid",
-            value=seen,
-            limit=allowed,
-            unit=unit,
-            source=loads[0].name,
-            reason=f"the loads give {values} {unit}: their range exceeds the critical range {number(allowed, 3)} {unit} "
-            f"({factor} times the repeatability standard deviation); look for the cause and load fresh sample",
-        ),
+    unit, factor = loads[0].unit, CRITICAL_RANGE_FACTORS[len(loads)]
+    reason = (
+        f"the loads give {', '.join(number(load.value) for load in loads)} {unit}: their range exceeds the critical range "
+        f"{number(allowed, 3)} {unit} ({factor} times the repeatability standard deviation); look for the cause and load fresh sample"
     )
+    return (Finding(check="critical_range", severity="invalid", value=seen, limit=allowed, unit=unit, source=loads[0].name, reason=reason),)
+
+
+def _entered_oddity(loads: Sequence[Estimate]) -> str:
+    if len({load.method for load in loads}) > 1:
+        return "results by different methods are not averaged; keep those of one method in results.csv"
+    if len({(load.value, str(load.conditions["time"])) for load in loads}) < len(loads):
+        return "the same result stands twice in results.csv; take one away"
+    return ""
+
+
+def _spread_of_one(loads: Sequence[Estimate], mean: float, repeatability: Repeatability | None) -> float | None:
+    """Return the standard deviation of one result: by the stated repeatability, else the largest that was entered."""
+    entered = [load.standard_error for load in loads if load.standard_error is not None and "entered" in load.components]
+    if len(entered) == len(loads):
+        return max(entered)
+    return None if repeatability is None else repeatability.standard_deviation(mean)

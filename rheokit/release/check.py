@@ -11,13 +11,12 @@ from rheokit.base.finding import Finding
 from rheokit.base.run import Batch
 from rheokit.base.show import Table
 from rheokit.characteristics import Measured, combine_loads, measure
+from rheokit.release.bearing import findings_by_run, product_findings
 from rheokit.release.check_oil import check_oil_findings
 from rheokit.release.decision import Decision, Disposition, decide, dispose
 from rheokit.release.document import decisions_table, document_of
-from rheokit.release.method import deviations
 from rheokit.release.record import Record
 from rheokit.release.specification import Requirement, Specification
-from rheokit.screening import screen
 
 __all__ = ["BatchCheck", "check_batch"]
 
@@ -72,15 +71,16 @@ def check_batch(batch: Batch, specification: Specification, *, time: datetime | 
     """
     if time is not None and time.tzinfo is None:
         raise ValueError("the time of a check needs a time zone, for example datetime.now(timezone.utc)")
-    run_findings = _run_findings(batch, specification)
-    oil = check_oil_findings(batch, specification.check_oil)
-    general = (*batch.findings, *_product_findings(batch, specification), *oil)
-    decisions = tuple(_decide(batch, specification, line, run_findings, oil) for line in specification.requirements)
+    common = (*check_oil_findings(batch, specification.check_oil), *product_findings(batch, specification.product))
+    run_findings = findings_by_run(batch, specification)
+    decisions = tuple(_decide(batch, specification, line, run_findings, common) for line in specification.requirements)
     disposition, reason = dispose(decisions)
-    standing = [finding for finding in general if finding.severity == "invalid" and finding not in oil]
-    if disposition == "release" and standing:
-        disposition, reason = "hold", str(standing[0])
-    findings = (*general, *(finding for found in run_findings.values() for finding in found), *_from_loads(decisions))
+    elsewhere = [finding for finding in batch.findings if finding.severity == "invalid"]
+    if disposition == "release" and elsewhere:
+        disposition, reason = "hold", str(elsewhere[0])
+    general = (*batch.findings, *common)
+    about_runs = (finding for found in run_findings.values() for finding in found)
+    findings = tuple(dict.fromkeys((*general, *about_runs, *_from_loads(decisions))))
     document = document_of(
         batch,
         specification,
@@ -102,24 +102,6 @@ def check_batch(batch: Batch, specification: Specification, *, time: datetime | 
     )
 
 
-def _run_findings(batch: Batch, specification: Specification) -> Mapping[str, tuple[Finding, ...]]:
-    """Return what screening and the method block say of each run."""
-    found = {}
-    for test, loads in batch.runs.items():
-        method = specification.methods.get(test)
-        for run in loads:
-            found[run.name] = (*screen(run), *(deviations(run, method) if method else ()))
-    return found
-
-
-def _product_findings(batch: Batch, specification: Specification) -> tuple[Finding, ...]:
-    said = batch.metadata.get("product")
-    if said is None or said.strip() == specification.product.strip():
-        return ()
-    reason = f"the batch is {printable(said)!r}, the specification is for {printable(specification.product)!r}; use the right specification"
-    return (Finding(check="product", severity="invalid", reason=reason, source=batch.name),)
-
-
 def _from_loads(decisions: tuple[Decision, ...]) -> tuple[Finding, ...]:
     found = [finding.at(decision.requirement.id) for decision in decisions if decision.estimate for finding in decision.estimate.findings]
     return tuple(dict.fromkeys(found))
@@ -130,11 +112,11 @@ def _decide(
     specification: Specification,
     line: Requirement,
     run_findings: Mapping[str, tuple[Finding, ...]],
-    oil: tuple[Finding, ...],
+    common: tuple[Finding, ...],
 ) -> Decision:
     loads = measure(batch, line.characteristic, test=line.test, step=line.step, at=line.at)
-    missing = _missing(line, loads, specification)
-    findings = (*oil, *(finding for load in loads for finding in run_findings.get(load.run, ())))
+    missing = _missing(batch, line, loads, specification)
+    findings = (*common, *(finding for load in loads for finding in run_findings.get(load.run, ())))
     try:
         estimate = combine_loads(loads, line.repeatability)
     except RheokitError as error:
@@ -142,7 +124,7 @@ def _decide(
     return decide(line, estimate, rule=specification.rule, loads=loads, findings=findings, missing=missing)
 
 
-def _missing(line: Requirement, loads: tuple[Measured, ...], specification: Specification) -> str:
+def _missing(batch: Batch, line: Requirement, loads: tuple[Measured, ...], specification: Specification) -> str:
     """Return why a requirement cannot be judged on these loads, or nothing."""
     failed = [load for load in loads if load.estimate is None]
     if failed:
@@ -153,4 +135,8 @@ def _missing(line: Requirement, loads: tuple[Measured, ...], specification: Spec
     wanted = method.loads if method else 1
     if len(loads) >= wanted:
         return ""
-    return f"{len(loads)} of {wanted} loads of the test {line.test!r} are there; measure the missing one"
+    if not loads and batch.runs and line.test not in batch.runs:
+        return f"the batch has no test {line.test!r}; its tests are {', '.join(map(printable, batch.runs))}"
+    others = len(batch.runs.get(line.test, ())) - len(loads)
+    beside = f" (beside {others} of the reference batch)" if others else ""
+    return f"{len(loads)} of {wanted} loads of the test {line.test!r} are there{beside}; measure the missing one"

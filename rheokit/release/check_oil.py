@@ -3,88 +3,74 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import UTC, datetime, timedelta
+from datetime import datetime
 
-from rheokit.base.estimate import Condition, Estimate
+from rheokit.base.estimate import Estimate
 from rheokit.base.finding import Finding
-from rheokit.base.run import Batch
+from rheokit.base.run import Batch, Run
 from rheokit.base.show import number
+from rheokit.reading.preamble import entry, moment
 from rheokit.release.specification import CheckOilRule
 
 __all__ = ["CHECK_OIL", "check_oil_findings"]
 
 CHECK_OIL = "check_oil_viscosity"
 """Name under which the reading is entered in results.csv."""
+DAY = 86_400.0
 
 
 def check_oil_findings(batch: Batch, rule: CheckOilRule | None) -> tuple[Finding, ...]:
-    """Return an invalid finding when the check oil failed, is overdue or was not entered; an info when it stands.
+    """Return an invalid finding for each way in which the check oil does not stand for the runs; an info when it stands.
 
-    A reading holds from the moment it was taken for `valid_for`; every run must lie inside that time.
+    Every run of the batch is judged by the last reading at or before it: that reading must be within the tolerance, no older than
+    `valid_for` when the run was made, and made with an oil whose certificate had not expired on the day of the run.
     """
     if rule is None:
         return ()
-    readings = [result for result in batch.entered if result.name == CHECK_OIL]
+    readings = sorted((result for result in batch.entered if result.name == CHECK_OIL), key=_taken)
     if not readings:
+        if any(finding.check == "unreadable_results" for finding in batch.findings):
+            return (_invalid("the check-oil reading cannot be read, since results.csv cannot; mend that file"),)
         return (_invalid(f"no check-oil reading is entered; measure the oil and write a row {CHECK_OIL} in results.csv"),)
-    latest = max(readings, key=_time_of)
-    found = [finding for finding in (_reading(latest, rule), _certificate(latest, rule), _age(latest, batch, rule)) if finding]
-    if found:
-        return tuple(found)
-    reason = f"the check oil reads {number(latest.value)} Pa·s (certified {number(rule.certified)} Pa·s)"
-    return (Finding(check="check_oil", severity="info", reason=reason, value=latest.value, limit=rule.certified, unit="Pa·s"),)
+    reasons = [reason for run in _judged_runs(batch) if (reason := _reason(run, readings, rule))]
+    if reasons:
+        return tuple(_invalid(reason) for reason in dict.fromkeys(reasons))
+    latest = readings[-1].value
+    reason = f"the check oil reads {number(latest)} Pa·s (certified {number(rule.certified)} Pa·s)"
+    return (Finding(check="check_oil", severity="info", reason=reason, value=latest, limit=rule.certified, unit="Pa·s"),)
 
 
-def _invalid(reason: str, value: float | None = None, limit: float | None = None, unit: str = "") -> Finding:
-    return Finding(check="check_oil", severity="invalid", reason=reason, value=value, limit=limit, unit=unit, source="results.csv")
+def _judged_runs(batch: Batch) -> list[Run]:
+    return [run for run in batch.all_runs if run.name not in batch.places or batch.places[run.name].role == "batch"]
 
 
-def _time_of(reading: Estimate) -> datetime:
-    said = reading.conditions.get("time", Condition(value=""))
-    return _moment(str(said.value)) or datetime.min.replace(tzinfo=UTC)
+def _invalid(reason: str) -> Finding:
+    return Finding(check="check_oil", severity="invalid", reason=reason, source="results.csv")
 
 
-def _moment(text: str) -> datetime | None:
-    try:
-        moment = datetime.fromisoformat(text)
-    except ValueError:
-        return None
-    return moment if moment.tzinfo else None
+def _taken(reading: Estimate) -> datetime:
+    taken = moment(str(reading.conditions["time"].value))
+    assert taken is not None  # a result is entered with its time and zone, or refused while reading
+    return taken
 
 
-def _reading(latest: Estimate, rule: CheckOilRule) -> Finding | None:
-    off = abs(latest.value - rule.certified)
-    if off <= rule.tolerance:
-        return None
-    reason = (
-        f"the check oil reads {number(latest.value)} Pa·s, more than {number(rule.tolerance, 3)} Pa·s from the certified "
-        f"{number(rule.certified)} Pa·s; no number of this instrument counts until it reads right"
-    )
-    return _invalid(reason, latest.value, rule.certified, "Pa·s")
-
-
-def _certificate(latest: Estimate, rule: CheckOilRule) -> Finding | None:
-    if rule.expires is None or _time_of(latest).date() <= rule.expires:
-        return None
-    return _invalid(f"the check oil's certificate expired on {rule.expires.isoformat()}; use a fresh oil")
-
-
-def _age(latest: Estimate, batch: Batch, rule: CheckOilRule) -> Finding | None:
-    times = _run_times(batch)
-    if not times:
-        return _invalid("the exports do not say when they were measured, so the check oil's age is not known; export the time")
-    taken = _time_of(latest)
-    if max(times) - taken > timedelta(seconds=rule.valid_for):
-        age = (max(times) - taken).total_seconds() / 86_400.0
-        allowed = rule.valid_for / 86_400.0
-        reason = f"the check oil was last read {number(age, 3)} days before the runs; the specification allows {number(allowed, 3)}"
-        return _invalid(reason, age, allowed, "d")
-    # A reading of the same day may follow the runs; one of a later day says nothing of them.
-    if taken - min(times) > timedelta(days=1):
-        return _invalid("the check oil was read more than a day after the runs; enter the reading that was valid when they were made")
-    return None
-
-
-def _run_times(batch: Batch) -> Sequence[datetime]:
-    said = [text for run in batch.all_runs for key, text in run.metadata.items() if key.strip().lower() == "measured"]
-    return [moment for moment in map(_moment, said) if moment is not None]
+def _reason(run: Run, readings: Sequence[Estimate], rule: CheckOilRule) -> str:
+    """Return why the check oil does not stand for a run, or nothing."""
+    measured = moment(entry(run.metadata, "Measured") or "")
+    if measured is None:
+        return "an export does not say when it was measured (with its time zone), so the check oil's age is not known; export 'Measured'"
+    before = [reading for reading in readings if _taken(reading) <= measured]
+    if not before:
+        return f"no check-oil reading was taken before the run of {measured.isoformat(timespec='minutes')}; read the oil first"
+    reading = before[-1]
+    if not abs(reading.value - rule.certified) <= rule.tolerance:
+        return (
+            f"the check oil reads {number(reading.value)} Pa·s, more than {number(rule.tolerance, 3)} Pa·s from the certified "
+            f"{number(rule.certified)} Pa·s; no number of this instrument counts until it reads right"
+        )
+    age, allowed = (measured - _taken(reading)).total_seconds() / DAY, rule.valid_for / DAY
+    if age > allowed:
+        return f"the check oil was last read {number(age, 3)} days before a run; the specification allows {number(allowed, 3)}"
+    if rule.expires is not None and measured.date() > rule.expires:
+        return f"the check oil's certificate expired on {rule.expires.isoformat()}; use a fresh oil"
+    return ""

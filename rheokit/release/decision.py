@@ -108,7 +108,8 @@ def _by_rule(requirement: Requirement, estimate: Estimate, probability: float, r
         said = f"probability of conformity {shown_probability(probability)}"
         if probability >= rule.conforming:
             return "conforming", said
-        if probability <= 1.0 - rule.conforming:
+        # Limits closer together than the error make the probability small for a value between them: that is ignorance, not a fault.
+        if probability <= 1.0 - rule.conforming and _is_outside(requirement, estimate.value):
             return "not conforming", f"{said}: {_side(requirement, estimate.value)}"
         return "inconclusive", f"{said}: neither sure enough to pass nor to fail; measure more loads"
     width = 0.0
@@ -124,12 +125,12 @@ def _by_rule(requirement: Requirement, estimate: Estimate, probability: float, r
     return "inconclusive", f"within the guard band of {number(width, 3)} at a limit; measure more loads"
 
 
+def _is_outside(requirement: Requirement, value: float) -> bool:
+    return not requirement.lower_value <= value <= requirement.upper_value
+
+
 def _side(requirement: Requirement, value: float) -> str:
-    if value > requirement.upper_value:
-        return "above the upper limit"
-    if value < requirement.lower_value:
-        return "below the lower limit"
-    return "too near a limit for its uncertainty"
+    return "above the upper limit" if value > requirement.upper_value else "below the lower limit"
 
 
 def shown_probability(probability: float) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -16,6 +17,8 @@ from rheokit.base.units import Unit
 from rheokit.release.decision import Decision
 from rheokit.release.record import FORMAT, estimate_document, finding_document, pure, versions
 from rheokit.release.specification import Requirement, Specification
+
+_NUMBER = re.compile(r"^[+\-−]?[\d.]+(?:[eE][+\-−]?\d+)?\s*")
 
 __all__ = ["CAUTIONS", "decisions_table", "document_of", "loads_table"]
 
@@ -100,7 +103,7 @@ def _shown(line: Requirement, estimate: Estimate | None) -> dict[str, str]:
     if unit is not None:
         value, error = unit.from_si(value), None if error is None else _scaled(unit, error)
     text, error_text = value_and_error(value, error)
-    symbol = limit.text.split(maxsplit=1)[1] if limit and " " in limit.text else ""
+    symbol = _NUMBER.sub("", limit.text) if limit else ""
     return {"value": text, "standard_error": error_text or "none known", "unit": symbol}
 
 

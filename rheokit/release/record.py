@@ -8,7 +8,6 @@ import math
 import os
 import platform
 import re
-import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,7 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from rheokit.base.errors import OutputError
+from rheokit.base.errors import OutputError, printable
 from rheokit.base.estimate import Condition, Estimate, Interval, Source
 from rheokit.base.finding import Finding
 from rheokit.base.version import VERSION
@@ -102,11 +101,15 @@ class Record:
     @property
     def id(self) -> str:
         """First twelve digits of the sha256 of the document."""
-        return hashlib.sha256(self.to_json().encode("utf-8")).hexdigest()[:12]
+        return hashlib.sha256(self.to_bytes()).hexdigest()[:12]
 
-    def to_json(self) -> str:
-        """Return the document as text: sorted keys, UTF-8, no NaN, one newline at the end."""
-        return json.dumps(self.document, ensure_ascii=False, allow_nan=False, indent=1, sort_keys=True) + "\n"
+    def to_json(self, *, ascii_only: bool = False) -> str:
+        """Return the document as text: sorted keys, no NaN, one newline at the end; `ascii_only` for a terminal, which acts on nothing."""
+        return json.dumps(self.document, ensure_ascii=ascii_only, allow_nan=False, indent=1, sort_keys=True) + "\n"
+
+    def to_bytes(self) -> bytes:
+        """Return the text as UTF-8; a character that UTF-8 cannot hold (half a surrogate pair, from a file name) as its JSON escape."""
+        return self.to_json().encode("utf-8", errors="backslashreplace")
 
     @classmethod
     def from_json(cls, text: str) -> Record:
@@ -138,28 +141,44 @@ class Record:
         """
         target = Path(folder)
         if never_inside is not None and target.resolve().is_relative_to(never_inside.resolve()):
-            raise OutputError(f"{target}: lies in the batch folder, which is never written to; name another folder")
+            raise OutputError(f"{printable(target)}: lies in the batch folder, which is never written to; name another folder")
         path = target / self.file_name
         try:
             target.mkdir(parents=True, exist_ok=True)
-            _write_new(path, self.to_json().encode("utf-8"))
-        except FileExistsError:
-            raise OutputError(f"{path}: is there already and is not replaced; name another folder") from None
         except OSError as error:
-            raise OutputError(f"{path}: cannot be written ({error.strerror or error}); name a folder you may write to") from None
+            reason = error.strerror or str(error)
+            raise OutputError(f"{printable(target)}: is no folder and cannot be made one ({reason}); name a folder") from None
+        try:
+            _write_new(path, self.to_bytes())
+        except FileExistsError:
+            raise OutputError(f"{printable(path)}: is there already and is not replaced; name another folder") from None
+        except OSError as error:
+            reason = error.strerror or str(error)
+            raise OutputError(f"{printable(path)}: cannot be written ({reason}); name a folder you may write to") from None
         return path
 
 
 def _write_new(path: Path, content: bytes) -> None:
-    """Write a new file whole: into a temporary one beside it, then linked to its name, which fails if the name is taken."""
+    """Write a new file whole: into a temporary one beside it, then given its name, which fails if the name is taken."""
     if path.exists():
         raise FileExistsError(path)
-    handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=".", suffix=".tmp")
+    temporary = path.with_name(f".{path.name}.{os.getpid()}.tmp")
     try:
-        with os.fdopen(handle, "wb") as file:
+        with temporary.open("xb") as file:
             file.write(content)
             file.flush()
             os.fsync(file.fileno())
-        Path(path).hardlink_to(temporary)
+        _give_name(temporary, path)
     finally:
-        Path(temporary).unlink(missing_ok=True)
+        temporary.unlink(missing_ok=True)
+
+
+def _give_name(temporary: Path, path: Path) -> None:
+    try:
+        path.hardlink_to(temporary)
+    except FileExistsError:
+        raise
+    except OSError:  # some file systems know no links; there a name is taken by the rename, after one more look
+        if path.exists():
+            raise FileExistsError(path) from None
+        temporary.rename(path)

@@ -11,7 +11,7 @@ __all__ = ["SpecificationText"]
 
 
 class _Strict(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
 
 
 class RuleText(_Strict):
@@ -19,7 +19,7 @@ class RuleText(_Strict):
 
     kind: Literal["probability", "guard", "simple"]
     conforming: Annotated[float, Field(gt=0.5, lt=1.0)] | None = None
-    factor: Annotated[float, Field(gt=0.0)] | None = None
+    factor: Annotated[float, Field(gt=0.0, le=10.0)] | None = None
 
 
 class HeadText(_Strict):
@@ -56,7 +56,7 @@ class RepeatabilityText(_Strict):
 
     relative: Annotated[float, Field(gt=0.0, lt=1.0)] | None = None
     absolute: str | None = None
-    degrees_of_freedom: Annotated[float, Field(gt=0.0)] | None = None
+    degrees_of_freedom: Annotated[float, Field(ge=1.0)] | None = None
 
 
 class RequirementText(_Strict):
@@ -75,7 +75,7 @@ class RequirementText(_Strict):
 class SpecificationText(_Strict):
     """A whole specification file."""
 
-    format: Literal[1]
+    format: Annotated[int, Field(ge=1, le=1)]
     specification: HeadText
     check_oil: CheckOilText | None = None
     method: dict[str, MethodText] = {}

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, TextIO
 
+from rheokit.base.errors import printable
 from rheokit.base.finding import SEVERITIES
-from rheokit.base.show import Table
+from rheokit.base.show import LONGEST_CELL, Table
 from rheokit.release.document import decisions_table, loads_table
 
 __all__ = ["print_record", "record_tables"]
@@ -31,7 +32,7 @@ def print_record(document: Mapping[str, Any], file: TextIO) -> None:
         _print_rich(document, file)
         return
     file.write("\n\n".join(table.text(PLAIN_WIDTH) for table in record_tables(document)))
-    file.write("\n\n" + "\n".join(_closing(document)) + "\n")
+    file.write("\n\n" + "\n".join(printable(line, LONGEST_CELL) for line in _closing(document)) + "\n")
 
 
 def _closing(document: Mapping[str, Any]) -> list[str]:
@@ -43,20 +44,19 @@ def _print_rich(document: Mapping[str, Any], file: TextIO) -> None:
     from rich.console import Console  # noqa: PLC0415 - only wanted on a terminal
     from rich.table import Table as Ruled  # noqa: PLC0415 - only wanted on a terminal
 
-    from rheokit.base.errors import printable  # noqa: PLC0415 - beside its use
-
     console = Console(file=file, markup=False, highlight=False, emoji=False)
     for table in record_tables(document):
         ruled = Ruled(
             title=printable(table.title), title_justify="left", title_style="bold", show_lines=False, box=None, padding=(0, 2, 0, 0)
         )
         for name in table.columns:
-            ruled.add_column(name, justify="right" if name in table.right else "left", overflow="fold")
+            # Only the last column, the words, is folded; an id or a number is never broken.
+            ruled.add_column(name, justify="right" if name in table.right else "left", no_wrap=name != table.columns[-1], overflow="fold")
         for row in table.rows:
-            ruled.add_row(*(printable(cell, 400) for cell in row))
+            ruled.add_row(*(printable(cell, LONGEST_CELL) for cell in row))
         console.print(ruled)
         console.print()
     *before, last = _closing(document)
     for line in before:
-        console.print(printable(line, 400))
-    console.print(printable(last, 400), style="bold")
+        console.print(printable(line, LONGEST_CELL))
+    console.print(printable(last, LONGEST_CELL), style="bold")

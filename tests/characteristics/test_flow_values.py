@@ -45,9 +45,22 @@ def test_the_index_of_a_power_law_over_a_decade():
 
 
 def test_only_the_two_neighbours_count():
-    rates, stresses = np.array([1.0, 4.0, 16.0, 64.0, 256.0]), np.array([7.0, 2.0, 8.0, 1.0, 5.0])
-    # Halfway between 4 and 16 on a logarithmic axis the value is the geometric mean of 2 and 8.
-    assert measured("stress_at_rate", run_of(rates, stresses), {"shear_rate": 8.0}).value == pytest.approx(4.0, rel=1e-13)
+    rates, stresses = np.array([1.0, 2.0, 4.0, 8.0, 16.0]), np.array([7.0, 2.0, 8.0, 1.0, 5.0])
+    # Halfway between 2 and 4 on a logarithmic axis the value is the geometric mean of 2 and 8.
+    assert measured("stress_at_rate", run_of(rates, stresses), {"shear_rate": 8**0.5}).value == pytest.approx(4.0, rel=1e-13)
+
+
+def test_a_gap_in_the_points_is_not_bridged():
+    rates = np.array([1.0, 2.0, 4.0, 11.0, 20.0, 40.0])
+    with pytest.raises(RangeError, match=r"the points nearest to 6\.000 1/s are 4\.00 and 11\.0 1/s, too far apart"):
+        measured("stress_at_rate", run_of(rates, rates), {"shear_rate": 6.0})
+
+
+def test_of_a_stair_the_last_row_at_each_rate_counts():
+    rates = np.repeat([1.0, 2.0, 4.0, 8.0, 16.0], 3) * np.tile([1.001, 0.999, 1.0], 5)
+    settled = 10.0 * np.repeat([1.0, 2.0, 4.0, 8.0, 16.0], 3) ** 0.5
+    transient = settled * np.tile([1.25, 1.1, 1.0], 5)
+    assert measured("stress_at_rate", run_of(rates, transient, kind="steady"), {"shear_rate": 4.0}, "steady").value == pytest.approx(20.0)
 
 
 def test_the_order_of_the_points_does_not_matter():
@@ -58,7 +71,7 @@ def test_the_order_of_the_points_does_not_matter():
 
 
 def test_equal_rates_are_averaged_and_bad_rows_left_out():
-    rates = np.array([1.0, 10.0, 10.0, 100.0, 50.0, 20.0])
+    rates = np.array([5.0, 10.0, 10.0, 20.0, 50.0, 15.0])
     stresses = np.array([1.0, 9.0, 11.0, 100.0, np.nan, -3.0])
     assert measured("stress_at_rate", run_of(rates, stresses), {"shear_rate": 10.0}).value == pytest.approx(10.0, rel=1e-13)
 
@@ -101,7 +114,7 @@ def test_an_index_error_knows_that_a_shared_point_cancels():
 
 
 def test_too_few_points_say_so():
-    estimate = measured("stress_at_rate", run_of([1.0, 10.0, 100.0], [1.0, 5.0, 10.0]), {"shear_rate": 5.0})
+    estimate = measured("stress_at_rate", run_of([1.0, 2.0, 4.0], [1.0, 5.0, 10.0]), {"shear_rate": 1.5})
     assert (estimate.standard_error, estimate.reason) == (None, "too few points to see their scatter")
     with pytest.raises(RangeError, match="fewer than two points"):
         measured("stress_at_rate", run_of([1.0, 10.0], [1.0, -5.0]), {"shear_rate": 5.0})
@@ -126,6 +139,28 @@ def test_a_load_that_cannot_be_measured_is_kept_with_its_reason():
     assert "has no step 'down'" in load.reason
     with pytest.raises(StepError, match="has no step 'down'"):
         batch.runs["loop"][0].step("down")
+
+
+def test_scatter_beyond_the_stated_repeatability_counts():
+    generator = np.random.default_rng(6)
+    runs = tuple(run_of(RATES, POWER_LAW * np.exp(0.1 * generator.standard_normal(21)), name=f"loop_load{index}.csv") for index in (1, 2))
+    batch = Batch(name="T", runs={"loop": runs}, metadata={})
+    loads = measure(batch, CHARACTERISTICS["stress_at_rate"], test="loop", step="down", at={"shear_rate": 10.0})
+    mean = combine_loads(loads, Repeatability(relative=0.01))
+    assert mean.standard_error == pytest.approx(math.hypot(*(load.estimate.standard_error for load in loads)) / 2)
+    assert "repeatability_exceeded" in {finding.check for finding in mean.findings}
+
+
+def test_a_yield_stress_far_below_the_points_is_not_determined():
+    high = np.geomspace(30.0, 100.0, 15)
+    flat = measured("yield_stress", run_of(high, 130 + 12 * high**0.68, kind="steady"), {"method": "herschel_bulkley"}, "steady")
+    assert (flat.determined, "less than a decade" in flat.reason) == (False, True)
+    wide = np.geomspace(10.0, 1000.0, 25)
+    low = measured("yield_stress", run_of(wide, 10 + 12 * wide**0.68, kind="steady"), {"method": "herschel_bulkley"}, "steady")
+    assert (low.determined, "of the lowest stress measured" in low.reason) == (False, True)
+    good = np.geomspace(0.1, 100.0, 16)
+    sure = measured("yield_stress", run_of(good, 130 + 12 * good**0.68, kind="steady"), {"method": "herschel_bulkley"}, "steady")
+    assert sure.value == pytest.approx(130.0, rel=1e-6)
 
 
 def test_without_a_repeatability_the_scatter_inside_the_loads_stands_in():

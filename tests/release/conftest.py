@@ -61,7 +61,7 @@ def ramp(number, kind, stress_at_100, index=0.5, temperature=296.15, top=100.0, 
     return Step(number=number, kind=kind, controlled="rate", columns=columns)
 
 
-def loop_run(load, stress_at_100, *, reference_ratio=1.0, **changes):
+def loop_run(load, stress_at_100, *, reference_ratio=1.0, without=(), metadata=None, **changes):
     settings = {
         "temperature": 296.15,
         "top": 100.0,
@@ -75,20 +75,18 @@ def loop_run(load, stress_at_100, *, reference_ratio=1.0, **changes):
     steps = (
         held(1, "shear", settings["pre_shear"], 60.0, stress_at_100, warm),
         held(2, "rest", 0.0, settings["rest"], 0.0, warm),
-        ramp(3, "up", 1.2 * stress_at_100, **ramps),
+        ramp(3, "up", (1.2 + 0.001 * load) * stress_at_100, **ramps),  # no two loads are the same measurement
         ramp(4, "down", stress_at_100, **ramps),
         held(5, "shear", settings["pre_shear"], 60.0, stress_at_100 * reference_ratio, warm),
     )
-    metadata = {"Measured": "2026-09-15T08:40:00+00:00"}
+    said = {"Measured": "2026-09-15T08:40:00+00:00", "Product": "paste"}
     if settings["geometry"]:
-        metadata["Geometry"] = settings["geometry"]
-    return Run(
-        name=f"loop_load{load}.csv",
-        steps=steps,
-        metadata=metadata,
-        findings=(),
-        source=Source(sha256=f"{load:064d}", run=f"loop_load{load}.csv"),
-    )
+        said["Geometry"] = settings["geometry"]
+    said |= metadata or {}
+    name = f"loop_load{load}.csv"
+    kept = tuple(step for step in steps if step.number not in without)
+    source = Source(sha256=f"{load:064d}", run=name)
+    return Run(name=name, steps=kept, metadata={key: text for key, text in said.items() if text}, findings=(), source=source)
 
 
 def entered(name, value, unit, error=None, time="2026-09-15T08:10:00+00:00"):

@@ -48,6 +48,19 @@ def test_the_rule_has_three_answers():
         assert decide(requirement(), estimate(value), rule=PROBABILITY).outcome == outcome, value
 
 
+def test_limits_closer_than_the_error_are_ignorance_and_no_fault():
+    narrow = requirement("3.86 Pa·s", "3.88 Pa·s")
+    assert decide(narrow, estimate(3.87, 0.8), rule=PROBABILITY).outcome == "inconclusive"
+    assert decide(narrow, estimate(9.0, 0.8), rule=PROBABILITY).outcome == "not conforming"
+
+
+def test_the_fail_limit_follows_the_rule():
+    rule = DecisionRule(kind="probability", conforming=0.9)
+    at_seven_per_cent = estimate(4.2 + 1.4758 * 0.05)  # Φ(-1.4758) = 0.07
+    assert decide(requirement(), at_seven_per_cent, rule=rule).outcome == "not conforming"
+    assert decide(requirement(), at_seven_per_cent, rule=PROBABILITY).outcome == "inconclusive"
+
+
 def test_the_degrees_of_freedom_count():
     at_edge = estimate(4.2 - 1.7 * 0.05, degrees_of_freedom=3.0)
     assert decide(requirement(), at_edge, rule=PROBABILITY).outcome == "inconclusive"

@@ -1,13 +1,15 @@
 """The record: pure JSON, the same bytes each time, written whole and never over another."""
 
 import json
+import os
+from pathlib import Path
 
 import pytest
 
 from rheokit.base.errors import OutputError
 from rheokit.release.check import check_batch
 from rheokit.release.record import FORMAT, Record, pure
-from rheokit.release.specification import read_specification
+from rheokit.release.specification_file import read_specification
 
 
 @pytest.fixture
@@ -63,7 +65,7 @@ def test_the_batch_folder_is_never_written_to(record, tmp_path):
 
 def test_a_folder_that_cannot_be_made_is_said(record, tmp_path):
     (tmp_path / "taken").write_text("a file")
-    with pytest.raises(OutputError, match="cannot be written"):
+    with pytest.raises(OutputError, match="is no folder and cannot be made one"):
         record.write(tmp_path / "taken" / "below")
 
 
@@ -71,3 +73,41 @@ def test_a_hostile_batch_name_makes_a_tame_file_name(record):
     document = dict(record.document)
     document["batch"] = {**document["batch"], "id": "../../etc/\x1b[2J<b>"}
     assert Record(document=document).file_name.startswith("etc_2J_b-")
+
+
+def test_a_colleague_may_read_it(record, tmp_path):
+    assert record.write(tmp_path).stat().st_mode & 0o044 == 0o044 & ~_umask()
+
+
+def _umask():
+    held = os.umask(0o022)
+    os.umask(held)
+    return held
+
+
+def test_a_name_that_utf8_cannot_hold_is_escaped(record, tmp_path):
+    document = dict(record.document)
+    document["runs"] = [{"name": "loop\udcff.csv"}]
+    path = Record(document=document).write(tmp_path)
+    assert Record.from_json(path.read_text(encoding="utf-8")).document["runs"] == [{"name": "loop\udcff.csv"}]
+
+
+def test_a_file_system_without_links_gets_its_record_too(record, tmp_path, monkeypatch):
+    def refuse(self, target):
+        raise OSError(1, "Operation not permitted")
+
+    monkeypatch.setattr(Path, "hardlink_to", refuse)
+    path = record.write(tmp_path)
+    assert path.read_bytes() == record.to_bytes()
+    with pytest.raises(OutputError, match="is not replaced"):
+        record.write(tmp_path)
+
+
+def test_no_number_is_never_written(record):
+    with pytest.raises(ValueError, match="not JSON compliant"):
+        Record(document={**record.document, "x": float("nan")}).to_json()
+
+
+def test_a_terminal_gets_ascii(record):
+    document = {**record.document, "operator": "\x9b31m"}
+    assert Record(document=document).to_json(ascii_only=True).isascii()

@@ -5,7 +5,7 @@ import math
 import pytest
 
 from rheokit.base.errors import SpecificationError
-from rheokit.release.specification import read_specification
+from rheokit.release.specification_file import read_specification
 
 
 def test_everything_is_read_in_si(write_specification):
@@ -48,10 +48,16 @@ REFUSED = [
     ("conforming = 0.95", "conforming = 0.4", r"greater than 0\.5", 5),
     ('kind = "probability", conforming = 0.95', 'kind = "luck"', r"'probability', 'guard' or 'simple'", 5),
     ('kind = "probability", conforming = 0.95', 'kind = "guard"', r"needs 'factor'", 5),
-    ("format = 1", "format = 2", r"format: input should be 1, not 2", 1),
+    ("format = 1", "format = 2", r"format: input should be less than or equal to 1, not 2", 1),
     ('"23.0 °C ± 0.2"', '"23.0 °C"', r"gives no tolerance", 9),
     ('"0 to 100 1/s in 120 s"', '"up to 100"', r"is not a ramp", 12),
     ('"100 1/s for 60 s"', '"100 1/s"', r"is not a rate held for a time", 10),
+    ("format = 1", "format = true", r"format: .*integer", 1),
+    ('lower = "3.4 Pa·s"', 'lower = "3.4 Pa·s ± 0.4"', r"carries a tolerance; write the number and its unit alone", 21),
+    ('"0 to 100 1/s in 120 s"', '"0 to 100 1/s in 0 s"', r"a time is positive", 12),
+    ('"0 to 100 1/s in 120 s"', '"100 to 0 1/s in 120 s"', r"goes from a lower to a higher rate", 12),
+    ('rest = "300 s"', 'rest = "-1 s"', r"a time is positive", 11),
+    ("degrees_of_freedom = 24", "degrees_of_freedom = 0.1", r"greater than or equal to 1", 23),
     ("loads = 2", "loads = 0", r"greater than or equal to 1", 13),
     ('upper = "4.2 Pa·s"', 'upper = "4.2 Pa·s', r"is not valid TOML", None),
 ]
@@ -66,6 +72,37 @@ def test_what_does_not_stand_is_refused_with_its_place(write_specification, spec
     assert refused.value.line == line
     assert "specification.toml" in str(refused.value)
     assert "\n" not in str(refused.value)
+
+
+OIL = '[check_oil]\ncertified = "1.02 Pa·s"\ntolerance = "2 %"\nvalid_for = "7 d"\n'
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "message"),
+    [
+        ('"2 %"', '"-2 %"', "not between 0 and 20 %"),
+        ('"2 %"', '"2"', "is not a percentage"),
+        ('"7 d"', '"0 d"', "no time between zero and a year"),
+        ('"7 d"', '"1e300 d"', "no time between zero and a year"),
+        ('"1.02 Pa·s"', '"0 Pa·s"', "no viscosity of an oil"),
+    ],
+)
+def test_a_check_oil_that_makes_no_sense_is_refused(write_specification, specification_text, old, new, message):
+    assert read_specification(write_specification(specification_text + OIL)).check_oil.tolerance == pytest.approx(0.0204)
+    with pytest.raises(SpecificationError, match=message):
+        read_specification(write_specification(specification_text + OIL.replace(old, new)))
+
+
+def test_limits_in_different_units_are_compared_in_si(write_specification, specification_text):
+    spec = read_specification(write_specification(specification_text.replace('"4.2 Pa·s"', '"4200 mPa·s"')))
+    assert spec.requirements[0].upper_value == pytest.approx(4.2)
+    with pytest.raises(SpecificationError, match="is not below"):
+        read_specification(write_specification(specification_text.replace('"4.2 Pa·s"', '"42 mPa·s"')))
+
+
+def test_an_absolute_repeatability_is_read_in_its_unit(write_specification, specification_text):
+    spec = read_specification(write_specification(specification_text.replace("relative = 0.02", 'absolute = "80 mPa·s"')))
+    assert spec.requirements[0].repeatability.standard_deviation(9.0) == pytest.approx(0.08)
 
 
 def test_no_requirements_is_refused(write_specification, specification_text):

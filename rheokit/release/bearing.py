@@ -1,0 +1,74 @@
+"""Which findings bear on which runs: what makes the numbers of a run no measurement."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from rheokit.base.curve import FloatArray
+from rheokit.base.errors import printable
+from rheokit.base.finding import Finding
+from rheokit.base.run import Batch, Run
+from rheokit.reading.preamble import entry
+from rheokit.release.method import deviations
+from rheokit.release.specification import Specification
+from rheokit.screening import screen
+
+__all__ = ["findings_by_run", "product_findings"]
+
+
+def findings_by_run(batch: Batch, specification: Specification) -> Mapping[str, tuple[Finding, ...]]:
+    """Return, for each run, what screening, the method block and the reading of the folder say of it."""
+    found = {}
+    whole = tuple(finding for finding in batch.findings if finding.check == "batch_name" and finding.severity == "invalid")
+    for test, loads in batch.runs.items():
+        method = specification.methods.get(test)
+        copied = _copied(loads)
+        for run in loads:
+            place = batch.places.get(run.name)
+            said = tuple(finding for finding in batch.findings if finding.source == run.name)
+            by_method = deviations(run, method, place.set_temperature if place else None) if method else ()
+            found[run.name] = (*whole, *said, *copied.get(run.name, ()), *screen(run), *by_method)
+    return found
+
+
+def _copied(loads: Sequence[Run]) -> dict[str, tuple[Finding, ...]]:
+    """Return an invalid finding for each load whose stresses are those of another to the last digit: one measurement counted twice."""
+    found: dict[str, tuple[Finding, ...]] = {}
+    for index, run in enumerate(loads):
+        for other in loads[:index]:
+            if _same_stresses(run, other):
+                reason = (
+                    f"{run.name!r} and {other.name!r} hold the same stresses: one load counted twice; take one away and measure another"
+                )
+                finding = Finding(check="copied_load", severity="invalid", reason=reason, source=run.name)
+                found[run.name] = found[other.name] = (finding,)
+    return found
+
+
+def _same_stresses(one: Run, other: Run) -> bool:
+    mine, theirs = _stresses(one), _stresses(other)
+    return mine.size > 0 and np.array_equal(mine, theirs, equal_nan=True)
+
+
+def _stresses(run: Run) -> FloatArray:
+    columns = [step.columns["shear_stress"] for step in run.steps if "shear_stress" in step.columns]
+    return np.concatenate(columns) if columns else np.empty(0)
+
+
+def product_findings(batch: Batch, product: str) -> tuple[Finding, ...]:
+    """Return an invalid finding when anything names another product than the specification's, a caution when nothing names one."""
+    judged = [run for run in batch.all_runs if run.name not in batch.places or batch.places[run.name].role == "batch"]
+    said = {"the batch": batch.metadata.get("product")} | {run.name: entry(run.metadata, "Product") for run in judged}
+    named = {where: words for where, words in said.items() if words}
+    if not named:
+        reason = f"nothing says which product the batch is; it is judged as {printable(product)!r}"
+        return (Finding(check="product", severity="caution", reason=reason, source=batch.name),)
+    wrong = next(((where, words) for where, words in named.items() if words.strip() != product.strip()), None)
+    if wrong is None:
+        return ()
+    reason = (
+        f"{printable(wrong[0])} is {printable(wrong[1])!r}, the specification is for {printable(product)!r}; use the right specification"
+    )
+    return (Finding(check="product", severity="invalid", reason=reason, source=batch.name),)
