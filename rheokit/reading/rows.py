@@ -139,6 +139,9 @@ def _quoted(lines: Sequence[str], delimiter: str, path: PathText, first_line: in
     try:
         for cells in reader:
             first, last = first_line + before, first_line + reader.line_num - 1
+            if first != last and sum(line.count('"') for line in lines[before : reader.line_num]) % 2:
+                seen = "a quotation mark opens here and never closes"
+                raise ReadError(path, seen, place=f"line {first}", remedy="take it away, or close it")
             if "".join(cells).strip():
                 line = lines[before] if first == last else ""
                 plain = _without_mark(line, delimiter) if line else None

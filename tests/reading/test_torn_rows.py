@@ -34,6 +34,11 @@ def test_rows_swallowed_by_a_quotation_mark_are_a_caution_or_refused(write):
     assert "one text from a quotation mark to the next" in reason
 
 
+def test_a_quotation_mark_that_never_closes_is_refused(write):
+    with pytest.raises(ReadError, match=r"line 4: a quotation mark opens here and never closes; take it away, or close it"):
+        rk.read_run(write(HEAD + "1,2,3\n2,3,4\n" + HEAD.replace("τ", '"τ') + "1,2,3\n2,3,4\n"))
+
+
 def test_empty_quotes_between_blanks_are_no_crash(write):
     with pytest.raises(ReadError):
         rk.read_run(write('t/s γ̇/s⁻¹ τ/Pa\n1 2 3\n2 "" 3 4\n3 4 5\n'))
