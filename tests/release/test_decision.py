@@ -10,7 +10,7 @@ from rheokit.base.estimate import Estimate
 from rheokit.base.finding import Finding
 from rheokit.base.quantities import parse_amount
 from rheokit.characteristics import CHARACTERISTICS
-from rheokit.release.decision import Decision, decide, dispose
+from rheokit.release.decision import Decision, decide, dispose, shown_probability
 from rheokit.release.specification import DecisionRule, Requirement
 from rheokit.statistics.student import student_quantile
 
@@ -74,6 +74,13 @@ def test_the_guard_band_is_the_expanded_uncertainty():
         assert decide(requirement(), estimate(value, degrees_of_freedom=10.0), rule=rule).outcome == outcome
 
 
+def test_the_guard_band_is_two_point_two_three_standard_errors_at_ten_degrees_of_freedom():
+    # t(0.975; 10) = 2.228, from any table of Student's distribution (from memory; scipy gives 2.22814).
+    rule = DecisionRule(kind="guard", factor=1.0)
+    for distance, outcome in ((2.23, "conforming"), (2.22, "inconclusive")):
+        assert decide(requirement(), estimate(4.2 - distance * 0.05, degrees_of_freedom=10.0), rule=rule).outcome == outcome
+
+
 def test_simple_acceptance_compares_the_value():
     rule = DecisionRule(kind="simple")
     for value, outcome in ((4.2, "conforming"), (4.2001, "not conforming"), (3.3999, "not conforming")):
@@ -118,6 +125,11 @@ def test_what_is_not_determined_is_not_judged():
     loose = estimate(3.8, determined=False, reason="at its bound")
     assert decide(requirement(), loose, rule=PROBABILITY).outcome == "no measurement"
     assert decide(requirement(), None, rule=PROBABILITY, missing="a load is missing").reason == "a load is missing"
+
+
+@pytest.mark.parametrize(("probability", "shown"), [(0.9991, "> 0.999"), (0.9989, "0.999"), (0.05, "0.050"), (0.0009, "< 0.001")])
+def test_a_probability_is_shown_with_no_more_nines_than_it_has(probability, shown):
+    assert shown_probability(probability) == shown
 
 
 def decided(outcome):

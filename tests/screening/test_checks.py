@@ -53,6 +53,25 @@ def test_a_change_inside_the_limit_is_not(level):
     assert names(screen(run(conditioning(1, 380.0), conditioning(4, level)))) == []
 
 
+def test_only_the_settled_last_third_is_compared():
+    # The first conditioning begins high, as a rested gel does; its last third is level.
+    high = step(1, "shear", 100.0, np.r_[np.full(20, 900.0), np.full(10, 380.0)])
+    assert names(screen(run(high, step(2, "shear", 100.0, np.full(30, 380.0))))) == []
+
+
+def test_rates_two_per_cent_apart_are_the_same_and_five_are_not():
+    near, far = (step(2, "shear", rate, np.full(30, 200.0)) for rate in (101.5, 105.0))
+    first = step(1, "shear", 100.0, np.full(30, 380.0))
+    assert names(screen(run(first, near))) == ["reference_point"]
+    assert names(screen(run(first, far))) == []
+
+
+def test_what_was_seen_in_a_step_is_passed_on_with_its_step():
+    odd = Finding(check="step_kind", severity="caution", reason="less than a decade")
+    told = Step(number=3, kind="down", controlled="rate", columns=dict(GOOD_DOWN.columns), findings=(odd,))
+    assert [finding.source for finding in screen(run(told))] == ["r.csv, step 3"]
+
+
 def test_steps_at_other_rates_are_not_compared():
     assert names(screen(run(conditioning(1, 380.0), conditioning(2, 10.0, rate=0.5)))) == []
 

@@ -1,0 +1,100 @@
+"""The method block: how far a run may be off before it is another method."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from rheokit.base.run import Step
+from rheokit.release.method import deviations
+from rheokit.release.specification_file import read_specification
+
+
+@pytest.fixture
+def method(write_specification):
+    return read_specification(write_specification()).methods["loop"]
+
+
+@pytest.fixture
+def seen(method, make_loop_run):
+    def look(**changes):
+        return [finding.check for finding in deviations(make_loop_run(1, 380.0, **changes), method)]
+
+    return look
+
+
+@pytest.mark.parametrize(
+    ("changes", "checks"),
+    [
+        ({}, []),
+        ({"pre_shear": 101.9}, []),  # 2 % of the rate
+        ({"pre_shear": 102.1}, ["method_pre_shear"]),
+        ({"rest": 314.0}, []),  # 5 % of the time
+        ({"rest": 285.1}, []),
+        ({"rest": 331.0}, ["method_rest"]),  # 10 %, though its 20 points are 16 s apart
+        ({"duration": 125.9}, []),
+        ({"duration": 126.1}, ["method_ramp", "method_ramp"]),  # both legs
+        ({"temperature": 296.34}, []),
+        ({"temperature": 296.36}, ["method_temperature"]),
+        ({"geometry": "Cone and Plate"}, []),
+        ({"geometry": "plate-plate"}, ["method_geometry"]),
+    ],
+)
+def test_the_tolerances_are_what_they_say(seen, changes, checks):
+    assert seen(**changes) == checks
+
+
+def leg(number, kind, low, high):
+    times = np.linspace(2.0, 120.0, 60)
+    rates = np.linspace(low, high, 60)
+    columns = {"step_time": times, "shear_rate": rates if kind == "up" else rates[::-1], "shear_stress": np.full(60, 1.0)}
+    return Step(number=number, kind=kind, controlled="rate", columns={**columns, "temperature": np.full(60, 296.15)})
+
+
+@pytest.mark.parametrize(("kind", "low", "high"), [("up", 20.0, 100.0), ("down", 20.0, 100.0), ("down", 1.67, 90.0), ("up", 1.67, 110.0)])
+def test_each_end_of_each_leg_is_looked_at(method, make_loop_run, kind, low, high):
+    run = make_loop_run(1, 380.0)
+    number = 3 if kind == "up" else 4
+    steps = tuple(leg(number, kind, low, high) if step.number == number else step for step in run.steps)
+    (finding,) = deviations(replace(run, steps=steps), method)
+    assert f"({kind} leg)" in finding.reason
+
+
+def test_an_absent_leg_is_not_the_methods_matter(seen):
+    assert seen(without=(4,)) == []
+
+
+def test_a_single_stray_reading_of_the_sensor_is_no_drift(method, make_loop_run):
+    run = make_loop_run(1, 380.0)
+
+    def stray(count):
+        temperatures = np.full(60, 296.15)
+        temperatures[:count] = 297.0
+        steps = tuple(
+            replace(step, columns={**step.columns, "temperature": temperatures}) if step.number == 3 else step for step in run.steps
+        )
+        return deviations(replace(run, steps=steps), method)
+
+    assert stray(3) == ()  # 5 % of 60
+    assert [finding.check for finding in stray(4)] == ["method_temperature"]
+    assert "23.85 °C in step 3 (up)" in stray(4)[0].reason
+
+
+def test_without_times_the_durations_are_not_shown(method, make_loop_run):
+    run = make_loop_run(1, 380.0)
+    bare = tuple(replace(step, columns={name: held for name, held in step.columns.items() if "time" not in name}) for step in run.steps)
+    found = deviations(replace(run, steps=bare), method)
+    assert [finding.check for finding in found] == ["method_pre_shear_time", "method_rest_time", "method_ramp_time", "method_ramp_time"]
+    assert {finding.severity for finding in found} == {"invalid"}
+
+
+def test_a_global_clock_serves_as_well(method, make_loop_run):
+    run = make_loop_run(1, 380.0)
+    clocked = tuple(
+        replace(
+            step,
+            columns={**{key: held for key, held in step.columns.items() if key != "step_time"}, "time": 1000.0 + step.columns["step_time"]},
+        )
+        for step in run.steps
+    )
+    assert deviations(replace(run, steps=clocked), method) == ()
