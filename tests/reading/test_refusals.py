@@ -85,7 +85,7 @@ REFUSED = {
     "too large in SI": ("t [s],τ [kPa]\n1,1e308\n", r"line 2, column 2 \('τ \[kPa\]'\): the number is too large in SI units"),
     "open quote": (
         HEAD + '1,2,3\n2,"3,4\n3,4,5\n',
-        r"run_07\.csv, line 3: 2 cells under 3 columns; a quotation mark opens here and closes in line 4",
+        r"run_07\.csv, line 3: a quotation mark opens here and never closes; take it away, or close it",
     ),
     "first step without label": ("Step,t [s],τ [Pa]\n,1,2\n1,2,3\n", r"line 2, column 1 \('Step'\): the first point belongs to no step"),
 }
