@@ -11,7 +11,7 @@ from rheokit.base.errors import UnitError
 from rheokit.base.quantities import unit_of
 from rheokit.reading.clock import is_clock_unit
 from rheokit.reading.layout import Layout
-from rheokit.reading.words import STEP, meaning_of
+from rheokit.reading.words import MISSING_WORDS, STEP, meaning_of
 
 __all__ = ["Heading", "read_heading", "read_headings", "without_brackets"]
 
@@ -85,7 +85,7 @@ def read_heading(cell: str) -> Heading:
 @lru_cache(maxsize=4096)
 def _read(text: str) -> Heading:
     # Remembered, as the exports of one rheometer repeat their headings.
-    if not any(map(str.isalpha, text)):
+    if text.casefold() in MISSING_WORDS or not any(map(str.isalpha, text)):  # n/a is no speed n in years a
         return Heading(text, None, None)
     for name, unit in _readings(text):
         quantity = meaning_of(name)

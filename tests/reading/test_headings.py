@@ -64,3 +64,8 @@ def test_every_measured_quantity_is_known_by_its_own_name_and_symbol():
     for name in _SYMBOLS:
         assert meaning_of(name) == name
         assert meaning_of(QUANTITIES[name].symbol) == name
+
+
+def test_a_word_for_a_missing_number_is_no_heading():
+    assert read_heading("n/a").quantity is None
+    assert read_heading("n/(1/min)").quantity == "angular_velocity"
