@@ -15,6 +15,8 @@ from rheokit.base.finding import Finding
 from rheokit.base.show import number
 from rheokit.fitting.covariance import Spread, spread_of
 from rheokit.fitting.engine import Solution, solve
+from rheokit.fitting.general import solve_general
+from rheokit.fitting.projection import can_project
 from rheokit.fitting.request import BoolArray, Bounds, Request, as_columns, request
 from rheokit.fitting.result import FIXED, Fit, FlowFit
 from rheokit.fitting.weighting import Scale, Weighting, weighting_of
@@ -39,6 +41,7 @@ def fit_flow_curve(
     start: Mapping[str, float] | None = None,
     floor: float = 0.0,
     scale: Scale = "estimated",
+    other_solvers: bool | None = None,
 ) -> FlowFit:
     """Fit a flow law to a flow curve by weighted least squares in the stress.
 
@@ -64,6 +67,9 @@ def fit_flow_curve(
     scale
         With an array: `"estimated"` takes only the ratios of the deviations and their scale from the residuals, `"known"` takes
         the deviations at their word.
+    other_solvers
+        Whether scipy's solvers are asked where the engine's own descents do not settle the answer. Left out, they are for any law but
+        those in `MODELS`: whoever fits these by the thousand, or against the clock, never waits for scipy.
 
     Returns
     -------
@@ -84,7 +90,8 @@ def fit_flow_curve(
     weights = weighting_of(weighting, floor=floor, scale=scale, kept=kept, unit="Pa")
     findings = _left_out(kept, "have a shear rate of zero or less, or no number,")
     asked = request(rate[kept], stress[kept], law, fixed=fixed, bounds=bounds, start=start)
-    return _answer(FlowFit, asked, weights, findings, f"shear rates {number(rate[kept].min())} to {number(rate[kept].max())} 1/s")
+    where = f"shear rates {number(rate[kept].min())} to {number(rate[kept].max())} 1/s"
+    return _answer(FlowFit, asked, weights, findings=findings, where=where, others=other_solvers)
 
 
 def fit_law(
@@ -98,6 +105,7 @@ def fit_law(
     start: Mapping[str, float] | None = None,
     floor: float = 0.0,
     scale: Scale = "estimated",
+    other_solvers: bool | None = None,
 ) -> Fit:
     """Fit any law to points by weighted least squares in y.
 
@@ -111,7 +119,7 @@ def fit_law(
         Shape (N,).
     law
         What is fitted.
-    weighting, fixed, bounds, start, floor, scale
+    weighting, fixed, bounds, start, floor, scale, other_solvers
         As in `fit_flow_curve`, standard deviations and floor in the unit of y.
 
     Returns
@@ -129,7 +137,7 @@ def fit_law(
     weights = weighting_of(weighting, floor=floor, scale=scale, kept=kept, unit="")
     findings = _left_out(kept, "have no number")
     asked = request(first[kept], second[kept], law, fixed=fixed, bounds=bounds, start=start)
-    return _answer(Fit, asked, weights, findings, f"{asked.y.size} points")
+    return _answer(Fit, asked, weights, findings=findings, where=f"{asked.y.size} points", others=other_solvers)
 
 
 def _left_out(kept: BoolArray, because: str) -> tuple[Finding, ...]:
@@ -141,9 +149,21 @@ def _left_out(kept: BoolArray, because: str) -> tuple[Finding, ...]:
     return (Finding(check="rows_left_out", severity="caution" if many else "info", reason=reason, value=float(count), unit="1"),)
 
 
-def _answer(kind: type[Kind], asked: Request, weights: Weighting, findings: tuple[Finding, ...], where: str) -> Kind:
+def _solved(asked: Request, weights: Weighting, others: bool | None) -> tuple[Solution, tuple[Finding, ...]]:
+    """Solve a request: by the engine alone, unless that does not arrive or the law is one of its caller's and has no grid."""
+    ours = MODELS.get(asked.law.name) is asked.law
+    with np.errstate(all="ignore"):  # a law may overflow far from its data; what is no number there is refused
+        solution = solve(asked, weights)
+    if solution.converged and (ours or can_project(asked) or not asked.free.any()):
+        return solution, ()
+    return solve_general(asked, weights, solution, others=not ours if others is None else others)
+
+
+def _answer(
+    kind: type[Kind], asked: Request, weights: Weighting, *, findings: tuple[Finding, ...], where: str, others: bool | None
+) -> Kind:
     """Solve a request and put the answer into words."""
-    solution = solve(asked, weights)
+    solution, more = _solved(asked, weights, others)
     spread = spread_of(asked, solution, scale_known=weights.scale == "known")
     method = f"{asked.law.name.replace('_', ' ')} law by least squares over {where}; {weights.text}"
     estimates = {
@@ -158,7 +178,7 @@ def _answer(kind: type[Kind], asked: Request, weights: Weighting, findings: tupl
         deviations=solution.deviations,
         spread=spread,
         weighting=weights,
-        findings=findings + _seen(asked, solution, spread, estimates, weights),
+        findings=findings + more + _seen(asked, solution, spread, estimates, weights),
         converged=solution.converged,
     )
 
