@@ -47,6 +47,7 @@ _HOME = {
     "fit_flow_curve": "rheokit.fitting",
     "fit_law": "rheokit.fitting",
     "hysteresis_loop": "rheokit.thixotropy.loop",
+    "lmfit_model": "rheokit.fitting",
     "read_batch": "rheokit.reading.batch",
     "read_run": "rheokit.reading.export",
     "read_specification": "rheokit.release.specification_file",
@@ -83,6 +84,7 @@ if TYPE_CHECKING:
     from rheokit.characteristics import CHARACTERISTICS as CHARACTERISTICS
     from rheokit.fitting import fit_flow_curve as fit_flow_curve
     from rheokit.fitting import fit_law as fit_law
+    from rheokit.fitting import lmfit_model as lmfit_model
     from rheokit.geometry import ConcentricCylinders as ConcentricCylinders
     from rheokit.geometry import ConePlate as ConePlate
     from rheokit.geometry import ParallelPlates as ParallelPlates

@@ -37,7 +37,7 @@ HEAVY = ("lmfit", "matplotlib", "pandas", "scipy")
 HEAVY_PLACES = {
     ("pandas", "rheokit.base.show"): "every DataFrame that a user is given",
     ("matplotlib", "rheokit.base.show"): "new axes, where the caller gives none",
-    ("lmfit", "rheokit.fitting"): "a user's own ties and expressions",
+    ("lmfit", "rheokit.fitting.custom"): "a user's own ties and expressions",
     ("scipy.optimize", "rheokit.fitting.solvers"): "laws that the engine's own descent does not settle",
     ("scipy.special", "rheokit.statistics"): "quantiles and probabilities",
     ("scipy.integrate", "rheokit.virtual"): "the virtual rheometer's own ODE",
