@@ -94,6 +94,9 @@ class _Divider:
         elif self.under_header and is_units_row(cells, table.headings) and self._headings(cells) is None:
             self._take_units(row._replace(cells=cells))
         elif table.holds(cells):
+            if row.line != row.last_line and any("\n" in cells[index] for index in table.known):
+                seen = f"a number stands on two lines: a quotation mark opens here and closes in line {row.last_line}"
+                raise ReadError(self.path, seen, place=f"line {row.line}", remedy="write each point on one line")
             table.rows.append(row if cells is row.cells else row._replace(cells=cells))
             self.points += 1
             self.under_header = False

@@ -15,7 +15,7 @@ from rheokit.base.finding import Finding
 from rheokit.reading.blocks import Blocks, RawTable
 from rheokit.reading.clock import CLOCK_UNITS, to_seconds
 from rheokit.reading.columns import Column, settle_columns
-from rheokit.reading.decimals import NumberStyle, decide_style
+from rheokit.reading.decimals import NumberStyle, decide_style, doubtful_thousands
 from rheokit.reading.files import PathText
 from rheokit.reading.layout import Layout
 from rheokit.reading.numbers import Exact, Numbers, to_numbers
@@ -75,7 +75,7 @@ def read_body(blocks: Blocks, delimiter: str, path: PathText, layout: Layout | N
     style = _style(tables, delimiter, path, layout)
     values, written = _together([_numbers(table, style, path) for table in tables], [len(table.lines) for table in tables])
     labels, how, about_steps = _steps(tables, blocks, lines, path)
-    findings = (*blocks.findings, *about_steps, *_about_style(style), *_aside(tables), *_missing(values, lines))
+    findings = (*blocks.findings, *about_steps, *_about_style(style, tables), *_aside(tables), *_missing(values, lines))
     empty = [name for name, numbers in values.items() if np.isnan(numbers).all()]
     for name in empty:
         del values[name], written[name]
@@ -204,11 +204,21 @@ def _require_finite(values: FloatArray, lines: Sequence[int], place: str, path: 
         raise ReadError(path, "the number is too large in SI units", place=f"line {line}, {place}")
 
 
-def _about_style(style: NumberStyle) -> tuple[Finding, ...]:
+def _about_style(style: NumberStyle, tables: Sequence[_Table]) -> tuple[Finding, ...]:
     if not style.thousands:
         return ()
     reason = f"the numbers are read with {style}: {style.why}"
-    return (Finding(check="number_style", severity="info", reason=reason),)
+    found = [Finding(check="number_style", severity="info", reason=reason)]
+    for table in tables:
+        for column, cells in zip(table.columns, table.across, strict=True):
+            index = doubtful_thousands(cells, style) if column.unit is not None else None
+            if index is not None:
+                line, cell = table.lines[index], cells[index].strip()
+                reason = (
+                    f"{column.place}: {cell!r} in line {line} is read as thousands, and other numbers of the column have three decimals"
+                )
+                found.append(Finding(check="number_style", severity="caution", reason=reason, rows=(line, line)))
+    return tuple(found)
 
 
 def _aside(tables: Sequence[_Table]) -> tuple[Finding, ...]:

@@ -22,7 +22,7 @@ from typing import NamedTuple
 from rheokit.base.errors import ReadError
 from rheokit.reading.files import PathText
 
-__all__ = ["POINT", "NumberStyle", "decide_style", "grammar", "looks_like_a_number"]
+__all__ = ["POINT", "NumberStyle", "decide_style", "doubtful_thousands", "grammar", "looks_like_a_number"]
 
 _SPACES = " \u00a0\u2009\u202f"
 _APOSTROPHES = "'\u2019"
@@ -45,6 +45,21 @@ class NumberStyle(NamedTuple):
 
 
 POINT = NumberStyle(".", "")
+
+
+def doubtful_thousands(cells: Sequence[str], style: NumberStyle) -> int | None:
+    """Return the first cell such as `23,017` that is read as thousands where the column itself speaks for three decimals, or None.
+
+    It does when another cell of the column has three of them, and none has a thousands sign together with a decimal mark.
+    """
+    sign = {" ": f"[{_SPACES}]", "'": f"[{_APOSTROPHES}]"}.get(style.thousands, re.escape(style.thousands))
+    mark = re.escape(style.decimal)
+    one_group = re.compile(rf"[+\-{_MINUS}]?[1-9][0-9]{{0,2}}{sign}[0-9]{{3}}")
+    found = next((index for index, cell in enumerate(cells) if one_group.fullmatch(cell.strip())), None)
+    if found is None or any(re.search(rf"{sign}[0-9]{{3}}(?:{mark}|{sign})", cell) for cell in cells):
+        return None
+    three = re.compile(rf"[+\-{_MINUS}]?[0-9]{{1,3}}{mark}[0-9]{{3}}")
+    return found if any(three.fullmatch(cell.strip()) for cell in cells) else None
 
 
 def looks_like_a_number(cell: str) -> bool:

@@ -27,7 +27,7 @@ def test_a_block_under_a_damaged_header_is_a_caution(write):
 
 
 def test_rows_swallowed_by_a_quotation_mark_are_a_caution_or_refused(write):
-    with pytest.raises(ReadError, match=r"line 3, column 2 .*'3,4\\n3,4' is not a number"):
+    with pytest.raises(ReadError, match=r"line 3: a number stands on two lines"):
         rk.read_run(write(HEAD + '1,2,3\n2,"3,4\n3,4",5\n4,5,6\n'))
     ((check, rows, reason),) = cautions(rk.read_run(write(HEAD + '1,2,3\nlast,"words\n3,4,5\n4,5,6\n"\n')))
     assert (check, rows) == ("notes", (3, 6))
@@ -42,3 +42,22 @@ def test_a_quotation_mark_that_never_closes_is_refused(write):
 def test_empty_quotes_between_blanks_are_no_crash(write):
     with pytest.raises(ReadError):
         rk.read_run(write('t/s γ̇/s⁻¹ τ/Pa\n1 2 3\n2 "" 3 4\n3 4 5\n'))
+
+
+def test_a_number_on_two_lines_is_refused(write):
+    with pytest.raises(ReadError, match=r"line 3: a number stands on two lines: a quotation mark opens here and closes in line 4"):
+        rk.read_run(write(HEAD + '1,2,3\n2,"3\n",4\n3,4,5\n'))
+
+
+@pytest.mark.parametrize("cell", ["23,017", "23'017"])
+def test_thousands_among_numbers_with_three_decimals_are_a_caution(write, cell):
+    rows = f"1;2.5;23.041\n2;3.5;{cell}\n3;4.5;22.9\n"
+    ((check, lines, reason),) = cautions(rk.read_run(write("t [s];γ̇ [1/s];T [°C]\n" + rows)))
+    assert (check, lines) == ("number_style", (3, 3))
+    assert reason.startswith(f"column 3 ('T [°C]'): {cell!r} in line 3 is read as thousands")
+
+
+@pytest.mark.parametrize("column", [("1,554.9", "12,345", "23.017"), ("12,345", "1,234", "23.1"), ("1,234,567", "12,345", "1.234")])
+def test_thousands_that_the_column_proves_are_silent(write, column):
+    rows = "".join(f"{index};{index}.5;{cell}\n" for index, cell in enumerate(column))
+    assert cautions(rk.read_run(write("t [s];γ̇ [1/s];F_N [N]\n" + rows))) == []
