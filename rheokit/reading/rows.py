@@ -145,9 +145,8 @@ def _quoted(lines: Sequence[str], delimiter: str, path: PathText, first_line: in
             if "".join(cells).strip():
                 line = lines[before] if first == last else ""
                 plain = _without_mark(line, delimiter) if line else None
-                if plain is not None:
-                    cells = next(csv.reader([plain.lstrip(" ")], delimiter=delimiter))
-                yield Row(first, last, cells, plain is not None)
+                marked = None if plain is None else next(csv.reader([plain.lstrip(" ")], delimiter=delimiter))
+                yield Row(first, last, cells if marked is None else marked, marked is not None)
             else:
                 yield Row(first, last, [])
             before = reader.line_num
