@@ -26,7 +26,7 @@ from rheokit.reading.rows import Row
 from rheokit.reading.sheet import Sheet, known_columns
 from rheokit.reading.words import STEP, announces_step
 
-__all__ = ["Blocks", "RawTable", "divide_body"]
+__all__ = ["Blocks", "RawTable", "divide_body", "is_mostly_numbers"]
 
 _RULER = frozenset("-=_*+~:")
 
@@ -73,8 +73,8 @@ class _Divider:
     def __init__(self, sheet: Sheet, path: PathText, layout: Layout | None) -> None:
         self.tables = [RawTable(line=sheet.line, headings=sheet.headings)]
         self.path, self.layout, self.commented = path, layout, sheet.commented
-        self.announced: list[tuple[int, str]] = []
-        self.headers: list[int] = []
+        self.announced: list[tuple[int, str, int]] = []
+        self.headers: list[tuple[int, int]] = []
         self.blanks: list[int] = []
         self.notes: list[tuple[int, Row]] = []
         self.odd: list[tuple[int, Row, bool]] = []
@@ -124,13 +124,13 @@ class _Divider:
         said = announces_step(text) if text[:1].isalnum() or text[:1] in _RULER or text[:1] in "[<(#" else None
         headings = self._headings(row.cells) if self.commented or not row.comment else None
         if said is not None:
-            self.announced.append((self.points, said))
+            self.announced.append((self.points, said, row.line))
         elif headings is not None:
-            self.headers.append(self.points)
+            self.headers.append((self.points, row.line))
             self.under_header = True
             if headings != self.tables[-1].headings:
                 self.tables.append(RawTable(line=row.line, headings=headings))
-        elif not row.comment and _is_mostly_numbers(row.cells):
+        elif not row.comment and is_mostly_numbers(row.cells):
             after_note = bool(self.notes) and self.notes[-1][0] == self.points
             self.odd.append((self.points, row, after_note))
         else:
@@ -178,7 +178,8 @@ def _is_ruler(cells: Sequence[str]) -> bool:
     return all(set(cell.strip()) <= _RULER for cell in cells) and any(len(cell.strip()) > 2 for cell in cells)
 
 
-def _is_mostly_numbers(cells: Sequence[str]) -> bool:
+def is_mostly_numbers(cells: Sequence[str]) -> bool:
+    """Tell whether cells look like a row of numbers, of whatever table."""
     written = [cell for cell in cells if cell.strip()]
     numbers = sum(looks_like_a_number(cell) or is_clock(cell) for cell in written)
     return 2 * numbers > len(written) or (2 * numbers == len(written) and looks_like_a_number(written[0]))
@@ -205,9 +206,9 @@ def _about_odd_rows(divider: _Divider) -> list[Finding]:
 
 def _starts(divider: _Divider) -> tuple[tuple[int, ...], str]:
     """Return where the blocks begin, by the strongest sign that divides the points, and the words for it."""
-    announced = [at for at, _ in divider.announced]
-    said = ", ".join(repr(text) for _, text in divider.announced[:3]) + (" ..." if len(announced) > 3 else "")
-    for places, how in ((announced, f"announced by lines such as {said}"), (divider.headers, "each under a header of its own")):
+    announced, headers = [at for at, _, _ in divider.announced], [at for at, _ in divider.headers]
+    said = ", ".join(repr(text) for _, text, _ in divider.announced[:3]) + (" ..." if len(announced) > 3 else "")
+    for places, how in ((announced, f"announced by lines such as {said}"), (headers, "each under a header of its own")):
         starts = _inner(places, divider.points)
         if len(starts) > 1:
             return starts, how
@@ -223,22 +224,29 @@ def _inner(places: Sequence[int], points: int) -> tuple[int, ...]:
 
 def _about_notes(divider: _Divider, starts: Sequence[int]) -> list[Finding]:
     """Say which lines stand among the points and which after them; refuse a point that is divided by another sign."""
-    edges = {*starts, *divider.headers, *(at for at, _ in divider.announced), divider.points}
+    edges = {*starts, *(at for at, _ in divider.headers), *(at for at, *_ in divider.announced), divider.points}
     inside = [row for at, row in divider.notes if at not in edges and not row.comment]
     for row in inside:
         words = re.split(r"[,;|\s]+", " ".join(row.cells).strip())
-        if len(words) > 1 and _is_mostly_numbers(words):
+        if len(words) > 1 and is_mostly_numbers(words):
             seen = f"this line is divided otherwise than the table: {' '.join(row.cells).strip()[:60]!r}"
             raise ReadError(divider.path, seen, place=f"line {row.line}", remedy="divide every row by the same sign")
     after = [row for at, row in divider.notes if at == divider.points]
+    begun = [line for at, line in (*divider.headers, *((at, line) for at, _, line in divider.announced)) if at == divider.points]
     torn = [row for _, row in divider.notes if row.line != row.last_line]
-    commented = [row for _, row in divider.notes if row.comment and _is_mostly_numbers(row.cells)]
+    commented = [row for _, row in divider.notes if row.comment and is_mostly_numbers(row.cells)]
     return [
         *_lines_told(inside, "caution", "among the points: not a row of the table, and left out"),
         *_lines_told(commented, "caution", "numbers behind a comment mark, left out"),
         *_lines_told(torn, "caution", "one text from a quotation mark to the next, kept as a note: were they rows?"),
         *_lines_told(after, "info", "after the table, kept as notes"),
+        *((_begun(min(begun)),) if begun else ()),
     ]
+
+
+def _begun(line: int) -> Finding:
+    reason = f"line {line} begins a step, and no point follows: the export is cut short; export the run again if a step is missing"
+    return Finding(check="cut_short", severity="caution", reason=reason, rows=(line, line))
 
 
 def _lines_told(rows: Sequence[Row], severity: Severity, what: str) -> list[Finding]:

@@ -75,7 +75,14 @@ def read_body(blocks: Blocks, delimiter: str, path: PathText, layout: Layout | N
     style = _style(tables, delimiter, path, layout)
     values, written = _together([_numbers(table, style, path) for table in tables], [len(table.lines) for table in tables])
     labels, how, about_steps = _steps(tables, blocks, lines, path)
-    findings = (*blocks.findings, *about_steps, *_about_style(style, tables), *_aside(tables), *_missing(values, lines))
+    findings = (
+        *blocks.findings,
+        *about_steps,
+        *_about_style(style, tables),
+        *_about_tables(blocks.tables, tables),
+        *_aside(tables),
+        *_missing(values, lines),
+    )
     empty = [name for name, numbers in values.items() if np.isnan(numbers).all()]
     for name in empty:
         del values[name], written[name]
@@ -219,6 +226,21 @@ def _about_style(style: NumberStyle, tables: Sequence[_Table]) -> tuple[Finding,
                 )
                 found.append(Finding(check="number_style", severity="caution", reason=reason, rows=(line, line)))
     return tuple(found)
+
+
+def _about_tables(raw: Sequence[RawTable], tables: Sequence[_Table]) -> tuple[Finding, ...]:
+    """Say where a header lacks a quantity that another has, and has a heading of its own instead that is not known."""
+    named = {column.meaning for table in tables for column in table.columns if column.meaning}
+    findings = []
+    for at, table in enumerate(tables if len(tables) > 1 else ()):
+        elsewhere = {column.heading for other in tables if other is not table for column in other.columns}
+        gone = sorted(name.replace("_", " ") for name in named - {column.meaning for column in table.columns})
+        new = [column.place for column in table.columns if column.meaning is None and not column.role and column.heading not in elsewhere]
+        if gone and new:
+            line = raw[at].line
+            reason = f"the header in line {line} has no {', '.join(gone)} but {', '.join(new)}, which is not known"
+            findings.append(Finding(check="other_header", severity="caution", reason=reason, rows=(line, line)))
+    return tuple(findings)
 
 
 def _aside(tables: Sequence[_Table]) -> tuple[Finding, ...]:

@@ -22,7 +22,7 @@ from typing import NamedTuple
 from rheokit.base.errors import ReadError
 from rheokit.reading.files import PathText
 
-__all__ = ["POINT", "NumberStyle", "decide_style", "doubtful_thousands", "grammar", "looks_like_a_number"]
+__all__ = ["POINT", "THOUSANDS", "NumberStyle", "decide_style", "doubtful_thousands", "grammar", "looks_like_a_number"]
 
 _SPACES = " \u00a0\u2009\u202f"
 _APOSTROPHES = "'\u2019"
@@ -30,6 +30,9 @@ _MINUS = "\N{MINUS SIGN}\u2013\uff0d"
 _NUMERIC = re.compile(rf"[+\-{_MINUS}]?[.,]?[0-9][0-9.,{_SPACES}{_APOSTROPHES}]*(?:[eE][+\-{_MINUS}]?[0-9]+)?")
 _MARKED = re.compile(rf"[^\n]*[.,{_SPACES}{_APOSTROPHES}][^\n]*")
 _LONG = re.compile(r"\s*[^0-9\s]?[0-9]{4,}")
+THOUSANDS = {"": "", ".": ".", ",": ",", " ": _SPACES, "'": _APOSTROPHES}
+"""Kind of thousands sign to the signs of that kind."""
+
 _NAMES = {".": "point", ",": "comma", " ": "space", "'": "apostrophe", "": "none"}
 
 

@@ -15,7 +15,7 @@ __all__ = ["BATCH_FILE", "RESULTS_FILE", "Folder", "inside", "scan"]
 BATCH_FILE = "batch.toml"
 RESULTS_FILE = "results.csv"
 
-_EXPORT_SUFFIXES = frozenset({".csv", ".txt", ".tsv", ".dat"})
+_EXPORT_SUFFIXES = frozenset({"", ".csv", ".txt", ".tsv", ".dat", ".xlsx", ".xls", ".ods"})
 _MOST_FILES = 2_000
 """A batch has tens of exports; a folder of this many is not one batch."""
 

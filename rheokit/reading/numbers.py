@@ -11,7 +11,7 @@ import numpy as np
 
 from rheokit.base.curve import FloatArray
 from rheokit.base.errors import ReadError
-from rheokit.reading.decimals import POINT, NumberStyle, grammar
+from rheokit.reading.decimals import POINT, THOUSANDS, NumberStyle, grammar
 from rheokit.reading.files import PathText
 from rheokit.reading.words import MISSING_WORDS
 
@@ -21,7 +21,6 @@ _NUMBER = grammar(".", "")
 _ONLY_DIGITS = re.compile(r"[0-9.+\-eE \n]*")
 _FILLERS = frozenset("-–—*._=#")
 _MINUS = str.maketrans(dict.fromkeys("\N{MINUS SIGN}\u2013\uff0d", "-"))
-_THOUSANDS = {"": "", ".": ".", ",": ",", " ": " \u00a0\u2009\u202f", "'": "'\u2019"}
 
 
 class Exact(str):
@@ -116,7 +115,7 @@ def _with_point(cell: str, style: NumberStyle) -> str:
         return bare
     if grammar(style.decimal, style.thousands).fullmatch(bare) is None:
         return bare if is_missing(bare) else f"?{bare}"
-    for sign in _THOUSANDS[style.thousands]:
+    for sign in THOUSANDS[style.thousands]:
         bare = bare.replace(sign, "")
     return bare.replace(style.decimal, ".")
 

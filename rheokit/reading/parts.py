@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
+import numpy as np
+
+from rheokit.base.curve import FloatArray
+from rheokit.base.errors import ReadError
 from rheokit.base.finding import Finding
-from rheokit.reading.blocks import divide_body
+from rheokit.reading.blocks import divide_body, is_mostly_numbers
 from rheokit.reading.body import Body, read_body
 from rheokit.reading.files import PathText
 from rheokit.reading.layout import Layout
 from rheokit.reading.preamble import read_preamble
-from rheokit.reading.rows import DELIMITERS, lines_of
-from rheokit.reading.sheet import about_rows_above, divide
+from rheokit.reading.rows import DELIMITERS, Row, lines_of
+from rheokit.reading.sheet import EXAMPLE, Sheet, about_rows_above, divide, divide_rows
 from rheokit.reading.text import about_encoding, decode_export
+from rheokit.reading.workbook import WorkbookSheet, is_workbook, read_sheets
 
 __all__ = ["Parts", "read_parts"]
 
@@ -39,18 +45,115 @@ def read_parts(data: bytes, path: PathText, layout: Layout | None) -> Parts:
     ReadError
         When it cannot be read.
     """
+    if is_workbook(data):
+        return _of_workbook(read_sheets(data, path), path, layout)
     text = decode_export(data, path, layout.encoding if layout is not None else None)
     sheet = divide(lines_of(text.characters, path), path, layout)
+    parts = _of_sheet(sheet, (), text.encoding, path, layout)
+    return replace(parts, findings=(*about_encoding(text.encoding), *parts.findings))
+
+
+def _of_sheet(sheet: Sheet, before: Sequence[Row], encoding: str, path: PathText, layout: Layout | None) -> Parts:
     blocks = divide_body(sheet, path, layout)
     body = read_body(blocks, sheet.delimiter, path, layout)
-    metadata, about_preamble = read_preamble(sheet.preamble, blocks.notes, sheet.delimiter)
+    metadata, about_preamble = read_preamble((*before, *sheet.preamble), blocks.notes, sheet.delimiter)
     units = blocks.tables[0].units
     return Parts(
         body=body,
         metadata=metadata,
-        findings=(*about_encoding(text.encoding), *about_rows_above(sheet), *about_preamble),
-        encoding=text.encoding,
-        delimiter=DELIMITERS[sheet.delimiter],
+        findings=(*about_rows_above(sheet), *about_preamble),
+        encoding=encoding,
+        delimiter=DELIMITERS.get(sheet.delimiter, "cells of a sheet"),
         header_line=sheet.line,
         units_line=None if units is None else units.line,
+    )
+
+
+# --- workbooks -------------------------------------------------------------------------------------------------------------------
+
+
+def _of_workbook(sheets: Sequence[WorkbookSheet], path: PathText, layout: Layout | None) -> Parts:
+    """Return the parts of a workbook: the sheets that hold a table one after the other, the others as metadata."""
+    shown = [sheet for sheet in sheets if sheet.visible]
+    tables = {sheet.name: divide_rows(sheet.rows, path, layout) for sheet in shown}
+    before = [row for sheet in shown for row in sheet.rows if row.cells and tables[sheet.name] is None]
+    parts: dict[str, Parts] = {}
+    for name, table in tables.items():
+        try:
+            if table is not None:
+                parts[name] = _of_sheet(table, () if parts else before, "workbook", path, layout)
+        except ReadError as error:
+            place = f"sheet {name!r}" + (f", {_in_rows(error.place)}" if error.place else "")
+            raise ReadError(path, _in_rows(error.seen), place=place, remedy=error.remedy) from None
+    if not parts:
+        names = [sheet.name for sheet in shown if any(row.cells for row in sheet.rows)]
+        seen = (
+            f"there is no table: no sheet of {', '.join(map(repr, names))} has a row that names two quantities" if names else "it is empty"
+        )
+        raise ReadError(path, seen, remedy=EXAMPLE)
+    joined = _joined(list(parts.values()), list(parts))
+    told = [f"the hidden sheet {sheet.name!r} was not read" for sheet in sheets if not sheet.visible]
+    if len(parts) > 1:
+        told.append(f"the tables of {len(parts)} sheets follow each other, each a step or more: {', '.join(map(repr, parts))}")
+    about = (Finding(check="sheets", severity="info", reason=reason) for reason in told)
+    return replace(
+        joined, findings=(*about, *(one for sheet in shown if tables[sheet.name] is None for one in _astray(sheet)), *joined.findings)
+    )
+
+
+def _astray(sheet: WorkbookSheet) -> tuple[Finding, ...]:
+    """Say that a sheet without a table holds a row of numbers."""
+    rows = [row.line for row in sheet.rows if is_mostly_numbers(row.cells) and sum(map(bool, row.cells)) > 2]
+    if not rows:
+        return ()
+    reason = f"sheet {sheet.name!r}: row {rows[0]} holds numbers, but no row above names two quantities; the sheet was not read as a table"
+    return (Finding(check="rows_above", severity="caution", reason=reason),)
+
+
+def _joined(parts: Sequence[Parts], names: Sequence[str]) -> Parts:
+    findings = tuple(
+        _on_sheet(finding, names[0] if len(parts) == 1 else name)
+        for part, name in zip(parts, names, strict=True)
+        for finding in part.findings
+    )
+    body = _in_words(parts[0].body, names[0]) if len(parts) == 1 else _under_each_other([part.body for part in parts], names)
+    metadata: dict[str, str] = {}
+    for part, name in zip(parts, names, strict=True):
+        for key, value in part.metadata.items():
+            metadata[key if metadata.get(key, value) == value else f"{key} (sheet {name})"] = value
+    delimiter = f"cells of the sheet{'s' if len(names) > 1 else ''} {', '.join(map(repr, names))}"
+    return replace(parts[0], body=body, metadata=metadata, findings=findings, delimiter=delimiter)
+
+
+def _in_words(body: Body, name: str) -> Body:
+    return replace(body, findings=tuple(_on_sheet(finding, name) for finding in body.findings))
+
+
+def _on_sheet(finding: Finding, name: str) -> Finding:
+    return replace(finding, reason=f"sheet {name!r}: {_in_rows(finding.reason)}")
+
+
+def _in_rows(text: str) -> str:
+    """Return a text that speaks of lines as one that speaks of rows of a sheet."""
+    return re.sub(r"\bline(s?) (?=\d)", r"row\1 ", text)
+
+
+def _under_each_other(bodies: Sequence[Body], names: Sequence[str]) -> Body:
+    """Put the points of several sheets under each other; NaN and an empty cell stand where a sheet has no such column."""
+    values: dict[str, FloatArray] = {}
+    written: dict[str, Sequence[str]] = {}
+    for name in dict.fromkeys(name for body in bodies for name in body.values):
+        values[name] = np.concatenate([body.values.get(name, np.full(len(body.lines), np.nan)) for body in bodies])
+        written[name] = tuple(cell for body in bodies for cell in body.written.get(name, ("",) * len(body.lines)))
+    labels = tuple(f"{sheet} {label}" for sheet, body in enumerate(bodies, 1) for label in (body.labels or ("1",) * len(body.lines)))
+    columns = {(column.heading, column.meaning, column.unit): column for body in reversed(bodies) for column in body.columns}
+    return Body(
+        columns=tuple(columns.values()),
+        values=values,
+        written=written,
+        labels=labels,
+        how="each sheet is a step or more",
+        lines=tuple(line for body in bodies for line in body.lines),
+        style=bodies[0].style,
+        findings=tuple(_on_sheet(finding, name) for body, name in zip(bodies, names, strict=True) for finding in body.findings),
     )

@@ -14,7 +14,10 @@ REFUSED = {
     "empty": ("", r"run_07\.csv: the file is empty"),
     "blank": (" \n\n", r"run_07\.csv: the file is empty"),
     "only a mark": (b"\xef\xbb\xbf", r"run_07\.csv: the file is empty"),
-    "binary": (b"PK\x03\x04\0\0", r"run_07\.csv: this is a binary file, not text; export the run as delimited text \(CSV\)"),
+    "binary": (
+        b"\x7fELF\x01\0\0",
+        r"run_07\.csv: this is a binary file, not text; export the run as delimited text \(CSV\) or as a workbook",
+    ),
     "UTF-16 cut in the middle of a character": (
         "t [s],τ [Pa]\n1,2\n".encode("utf-16")[:-1],
         r"run_07\.csv: the text is not whole UTF-16, (little|big)-endian, from byte \d+ on; export the run again, as UTF-8",

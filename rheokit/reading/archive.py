@@ -1,0 +1,118 @@
+"""Look into the zip archive of a workbook before it is read: it is whole, and neither its parts nor its sheets are beyond memory.
+
+The reader of workbooks lays a sheet out as one rectangle from its first to its last cell, so that two cells in opposite corners would
+ask for more memory than there is. Every sheet is therefore measured here first, from its cell references and repeat counts.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import zipfile
+import zlib
+
+from rheokit.base.errors import ReadError
+from rheokit.reading.files import PathText
+
+__all__ = ["MOST_CELLS", "MOST_UNPACKED", "check_archive", "unreadable"]
+
+MOST_UNPACKED = 150_000_000
+"""[bytes] Of all parts of a workbook together: some 400,000 rows of ten columns."""
+
+MOST_CELLS = 4_000_000
+"""Of the rectangle that a sheet spans."""
+
+_COLUMN = re.compile(rb"""\sr\s*=\s*["']([A-Za-z]{1,8})[0-9]""")
+_ROW = re.compile(rb"""<(?:\w+:)?row\b[^>]*?\sr\s*=\s*["']([0-9]{1,18})["']""")
+_CELL_START = re.compile(rb"<(?:\w+:)?c[\s>/]")
+_REPEATED = re.compile(rb"""number-(?:rows|columns)-repeated\s*=\s*["']([0-9]{1,18})["']""")
+_TABLE_CELL = re.compile(rb"<[\w-]+:(?:covered-)?table-cell\b")
+
+
+def unreadable(path: PathText, why: str) -> ReadError:
+    """Return the error of a workbook that is damaged."""
+    return ReadError(path, f"the workbook cannot be read: {why}", remedy="export the run again")
+
+
+def check_archive(data: bytes, path: PathText) -> None:
+    """Refuse a workbook (xlsx, ods) that is cut short, damaged or beyond memory.
+
+    Raises
+    ------
+    ReadError
+        Saying what is wrong.
+    """
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            parts = archive.infolist()
+            unpacked = sum(part.file_size for part in parts)
+            contents = {part.filename: archive.read(part) for part in parts} if unpacked <= MOST_UNPACKED else {}
+    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, ValueError, OSError) as error:
+        raise unreadable(path, f"it is cut short or damaged ({error})") from None
+    if unpacked > MOST_UNPACKED:
+        seen = f"the workbook unpacks to {unpacked:,} bytes; at most {MOST_UNPACKED:,} are read"
+        raise ReadError(path, seen, remedy="an export holds one load; split it, or export it as text")
+    for name, content in contents.items():
+        _check_part(name, content, path)
+
+
+def _check_part(name: str, content: bytes, path: PathText) -> None:
+    if name.endswith((".xml", ".rels")) and (b"<!DOCTYPE" in content or b"<!ENTITY" in content):
+        raise unreadable(path, f"{name} declares entities, which no export does")
+    if "/worksheets/" in name and name.endswith(".xml"):
+        rows, columns = _extent_of_sheet(content)
+    elif name == "content.xml":
+        rows, columns = _extent_of_tables(content)
+    else:
+        return
+    if rows * columns > MOST_CELLS:
+        seen = f"a sheet spans {rows:,} rows and {columns:,} columns; at most {MOST_CELLS:,} cells are read"
+        raise ReadError(path, seen, remedy="delete the cells far from the table, or export the run as text")
+
+
+def _extent_of_sheet(content: bytes) -> tuple[int, int]:
+    """Return the last row and column that a sheet of an xlsx workbook can reach."""
+    named = _COLUMN.findall(content)
+    columns = max(map(_column_number, set(named)), default=0)
+    rows = max(content.count(b"<row") + content.count(b":row"), max(map(int, _ROW.findall(content)), default=0))
+    if len(named) < len(_CELL_START.findall(content)):  # cells without a reference stand behind the one before
+        columns += max(len(_CELL_START.findall(part)) for part in re.split(rb"<(?:\w+:)?row\b", content))
+    return rows, columns
+
+
+def _column_number(letters: bytes) -> int:
+    number = 0
+    for letter in letters.upper():
+        number = 26 * number + letter - 64
+    return number
+
+
+def _extent_of_tables(content: bytes) -> tuple[int, int]:
+    """Return the rows and columns that the largest table of an ods workbook reaches, up to its last cells that hold something."""
+    largest = 0, 0
+    for table in re.split(rb"<[\w-]+:table\s", content)[1:]:
+        rows = reached = columns = 0
+        for row in re.split(rb"<[\w-]+:table-row\b", table)[1:]:
+            head = row.partition(b">")[0]
+            rows += _repeats(head)
+            if b":value" in row or b":p>" in row or b":p " in row:
+                reached, columns = rows, max(columns, _width(row))
+        largest = max(largest, (reached, columns), key=lambda extent: extent[0] * extent[1])
+    return largest
+
+
+def _repeats(head: bytes) -> int:
+    found = _REPEATED.search(head)
+    return int(found[1]) if found else 1
+
+
+def _width(row: bytes) -> int:
+    """Return the column of the last cell of a row that holds something."""
+    if b"columns-repeated" not in row:
+        return len(_TABLE_CELL.findall(row))
+    column = reached = 0
+    for cell in _TABLE_CELL.split(row)[1:]:
+        column += _repeats(cell.partition(b">")[0])
+        if b":value" in cell or b":p>" in cell or b":p " in cell:
+            reached = column
+    return reached
