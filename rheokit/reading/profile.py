@@ -12,6 +12,7 @@ __all__ = [
     "deviation_from_programme",
     "direction",
     "is_straight_in_time",
+    "jumps",
     "level_starts",
     "middle",
     "scatter",
@@ -30,8 +31,16 @@ _STEP_OVER_NOISE = 2.0
 2 % changes neighbours by 12 % at most; the changes of a ramp shade into each other, the second and third of a linear ramp read on a
 logarithmic axis by a factor of 1.7 at most."""
 
+_SINGLE_ROWS = 0.25
+"""Part of the levels that may be of one row: a first or last one, or where rows are missing."""
+
 _LEVELS_CARRY = 0.8
 """Share of the change from end to end that lies between the levels."""
+
+
+_JUMPS, _ROWS_TO_SEE_JUMPS = 0.65, 12
+"""Share of all change that the largest quarter of the changes carry: 0.25 for even change, about 0.5 for noise alone, 0.66 for a linear
+ramp of 60 points on the logarithmic axis (but 0.25 on the linear one, and the smaller counts), near 1 for clean levels."""
 
 
 def middle(values: FloatArray) -> float:
@@ -95,11 +104,26 @@ def _levels(changes: FloatArray) -> tuple[int, ...]:
         gaps = ordered[between - 1] / ordered[between]
     gaps[np.isnan(gaps)] = 0.0
     count = int(between[int(np.argmax(gaps))])
-    steps = changes[order[:count]]
+    steps, starts = changes[order[:count]], (0, *sorted((order[:count] + 1).tolist()))
     one_way = (steps > 0.0).all() or (steps < 0.0).all()
     if gaps.max() < _STEP_OVER_NOISE or not one_way or abs(steps.sum()) < _LEVELS_CARRY * abs(changes.sum()):
         return ()
-    return (0, *sorted((order[:count] + 1).tolist()))
+    single = np.count_nonzero(np.diff([*starts, changes.size + 1]) == 1)
+    return starts if single <= _SINGLE_ROWS * len(starts) else ()
+
+
+def jumps(values: FloatArray) -> bool:
+    """Tell whether few of the rows carry most of the change, on either axis: a staircase that noise blurs, perhaps."""
+    if values.size < _ROWS_TO_SEE_JUMPS:
+        return False
+    scales = [values, np.log(values)] if (values > 0.0).all() else [values]
+    return min(_share_of_largest_quarter(np.diff(scale)) for scale in scales) >= _JUMPS
+
+
+def _share_of_largest_quarter(changes: FloatArray) -> float:
+    sizes = np.sort(np.abs(changes))
+    total = float(sizes.sum())
+    return float(sizes[-(sizes.size // 4) :].sum()) / total if total > 0.0 else 0.0
 
 
 def is_straight_in_time(values: FloatArray, time: FloatArray) -> bool:

@@ -13,8 +13,8 @@ __all__ = ["turned_forward"]
 
 _SIGNED = ("shear_rate", "shear_stress", "torque", "angular_velocity", "shear_strain")
 
-LEAST_PART = 1e-3
-"""Of the run's top rate: slower steps have no direction to speak of, and turn as the others do."""
+LEAST_PART = 1e-5
+"""Of the run's top rate: what is slower rests, and has no direction."""
 
 Columns = dict[str, FloatArray]
 

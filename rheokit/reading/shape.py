@@ -31,8 +31,12 @@ class Shape:
         What was held to the programme.
     rate, stress, strain, temperature
         Level of a constant step or last value of a sweep [1/s, Pa, 1, K]; strain is the amplitude of an oscillation.
+    reach
+        Last change of a sweep, which its programme may still go beyond its last row [1/s].
     points
         Rows it was told from; 0 where that does not matter.
+    gaps
+        Whether cells of what may have been set are missing.
     unloaded
         Whether it carries next to no stress.
     stress_quieter
@@ -48,7 +52,9 @@ class Shape:
     stress: float = 0.0
     strain: float = 0.0
     temperature: float = 0.0
+    reach: float = 0.0
     points: int = 0
+    gaps: bool = False
     unloaded: bool = False
     stress_quieter: bool = False
     findings: tuple[Finding, ...] = ()

@@ -13,7 +13,7 @@ from rheokit.base.show import number
 from rheokit.reading.oscillation import is_oscillation, oscillation_shape
 from rheokit.reading.profile import direction, level_starts, middle, spread
 from rheokit.reading.shape import CONSTANT_SPREAD, Shape, not_told, told
-from rheokit.reading.stress_shapes import creeps, rising_stress, shape_by_stress, shape_without_rate
+from rheokit.reading.stress_shapes import UNLOADED_PART, creeps, rising_stress, shape_by_stress, shape_without_rate
 from rheokit.reading.sweeps import sweep_shape
 
 __all__ = ["Tops", "shape_of", "tops_of"]
@@ -25,8 +25,11 @@ top of 100 to 1000 1/s (common practice, no source)."""
 REST_NOISE_FRACTION = 1e-3
 """Of the run's top rate: a step that stays below, and keeps neither level nor direction, is a rest read by a noisy encoder."""
 
-UNLOADED_FRACTION = 0.01
-"""Of the run's top stress: a step that stays below carries no stress, and what moves is recoil."""
+FEW = 4
+"""Rows from which noise can be told from a level."""
+
+ABOUT_ZERO = 4.0
+"""Standard errors that the mean of noise about zero may be off it; 1 in 10,000 is further off by chance."""
 
 NOISY_SPREAD = 0.3
 """Spread over level up to which a rate without direction is a constant one, badly held: told with a caution."""
@@ -36,6 +39,8 @@ SETTLING_PART = 0.2
 
 TEMPERATURE_CHANGE = 5.0
 """[K] Across a step at constant rate: shear heating stays below 2 K on a bench instrument, a temperature ramp covers 20 K and more."""
+
+_MAY_BE_SET = ("shear_rate", "shear_stress", "shear_strain", "angular_frequency", "frequency")
 
 _NO_ROWS = np.empty(0)
 
@@ -64,17 +69,19 @@ def shape_of(columns: Mapping[str, FloatArray], tops: Tops) -> Shape:
     tops
         Of the run.
     """
+    rows = next((values.size for values in columns.values()), 0)
+    gaps = any(name in columns and 0 < np.count_nonzero(np.isfinite(columns[name])) < rows for name in _MAY_BE_SET)
     if is_oscillation(columns):
-        return _with_temperature(columns, oscillation_shape(columns))
+        return replace(_with_temperature(columns, oscillation_shape(columns)), points=rows, gaps=gaps)
     known = np.isfinite(columns["shear_rate"]) if "shear_rate" in columns else np.zeros(0, dtype=bool)
     if not known.any():
-        return shape_without_rate(columns, tops.stress) or not_told(
-            "there is no shear rate" if "shear_rate" not in columns else "no row has a shear rate"
-        )
+        why = "there is no shear rate" if "shear_rate" not in columns else "no row has a shear rate"
+        return replace(shape_without_rate(columns, tops.stress) or not_told(why), points=rows, gaps=gaps)
     rate = columns["shear_rate"][known]
     part = {name: values[known] for name, values in columns.items()}
     shape = _with_temperature(part, _rotation(part, rate, tops))
-    return replace(shape, points=rate.size, unloaded=_is_unloaded(part, tops))
+    gaps = gaps or (tops.stress > 0.0 and not np.isfinite(columns["shear_stress"]).any())
+    return replace(shape, points=rate.size, gaps=gaps, unloaded=_is_unloaded(part, tops))
 
 
 def _rotation(part: Mapping[str, FloatArray], rate: FloatArray, tops: Tops) -> Shape:
@@ -90,7 +97,7 @@ def _rotation(part: Mapping[str, FloatArray], rate: FloatArray, tops: Tops) -> S
     if by_stress.shape is not None:
         return by_stress.shape
     sweep = sweep_shape(rate, _clock(part))
-    return replace(sweep, findings=(*sweep.findings, *by_stress.doubt))
+    return replace(sweep, rate=sweep.rate or middle(rate), findings=(*sweep.findings, *by_stress.doubt))
 
 
 def _clock(columns: Mapping[str, FloatArray]) -> FloatArray | None:
@@ -105,7 +112,7 @@ def _clock(columns: Mapping[str, FloatArray]) -> FloatArray | None:
 def _is_unloaded(part: Mapping[str, FloatArray], tops: Tops) -> bool:
     stress = part.get("shear_stress", _NO_ROWS)
     stress = stress[np.isfinite(stress)]
-    return bool(stress.size) and bool(np.abs(stress).max() <= UNLOADED_FRACTION * tops.stress)
+    return bool(stress.size) and bool(np.abs(stress).max() <= UNLOADED_PART * tops.stress)
 
 
 def _crosses_zero(rate: FloatArray, tops: Tops) -> bool:
@@ -121,14 +128,29 @@ def _is_low(rate: FloatArray, tops: Tops) -> bool:
         largest = float(np.abs(rows).max())
         if largest <= REST_FRACTION * tops.rate:
             return True
-        if largest <= REST_NOISE_FRACTION * tops.rate and spread(rows) > CONSTANT_SPREAD and direction(rows) == 0:
+        if largest <= REST_NOISE_FRACTION * tops.rate and spread(rows) > CONSTANT_SPREAD and _is_about_zero(rows):
             return True
     return False
 
 
+def _is_about_zero(rate: FloatArray) -> bool:
+    """Tell whether rates without direction lie about zero, as an encoder's noise does, and not about a level of their own."""
+    if direction(rate) != 0:
+        return False
+    return rate.size < FEW or abs(float(rate.mean())) <= ABOUT_ZERO * float(rate.std()) / np.sqrt(rate.size)
+
+
 def _low(part: Mapping[str, FloatArray], rate: FloatArray, tops: Tops) -> Shape:
     """Return what a step at the rate of a rest is: a rest, or a stress held or ramped below the yield stress."""
-    return rising_stress(part, tops.stress) or creeps(part, rate, tops.stress) or Shape(form="rest")
+    still = Shape(form="rest")
+    stresses = np.count_nonzero(np.isfinite(part["shear_stress"])) if "shear_stress" in part else rate.size
+    if stresses < min(FEW, rate.size):
+        still = replace(still, findings=told("too few rows hold a stress: a rest, or a stress ramp below the yield stress", "caution"))
+    if rate.size < FEW and np.abs(rate).max() > REST_FRACTION * tops.rate:
+        still = replace(
+            still, findings=told(f"{rate.size} rows of low rates that do not agree: a rest, or a slow rate badly held", "caution")
+        )
+    return rising_stress(part, tops.stress) or creeps(part, rate, tops.stress) or still
 
 
 def _constant(part: Mapping[str, FloatArray], rate: FloatArray) -> Shape | None:
@@ -153,13 +175,17 @@ def _level(part: Mapping[str, FloatArray], rate: FloatArray, said: tuple[Finding
 
 def _with_temperature(columns: Mapping[str, FloatArray], shape: Shape) -> Shape:
     """Return a shape that holds still in all but its temperature as a temperature ramp, or say that the temperature moves."""
-    temperature = columns.get("temperature", _NO_ROWS)
-    temperature = temperature[np.isfinite(temperature)]
-    if temperature.size < 3:
+    rows = columns.get("temperature", _NO_ROWS)
+    temperature = rows[np.isfinite(rows)]
+    still = shape.form in {"constant", "oscillation"}
+    if temperature.size < min(3, rows.size) and still and rows.size < FEW:
+        said = told("too few rows hold a temperature to see whether it moves", "caution")
+        return replace(shape, findings=(*shape.findings, *said))
+    if not temperature.size:
         return shape
     shape = replace(shape, temperature=middle(temperature))
     change = float(temperature[-1] - temperature[0])
-    if shape.form not in {"constant", "oscillation"} or abs(change) < TEMPERATURE_CHANGE:
+    if not still or abs(change) < TEMPERATURE_CHANGE:
         return shape
     levels = len(level_starts(temperature))
     if levels or direction(temperature):

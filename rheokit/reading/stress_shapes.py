@@ -14,7 +14,7 @@ from rheokit.base.show import number
 from rheokit.reading.profile import deviation_from_programme, direction, level_starts, middle, scatter, spread
 from rheokit.reading.shape import Shape, told
 
-__all__ = ["ByStress", "creeps", "rising_stress", "shape_by_stress", "shape_without_rate"]
+__all__ = ["UNLOADED_PART", "ByStress", "creeps", "rising_stress", "shape_by_stress", "shape_without_rate"]
 
 STRESS_CONSTANT_SPREAD = 0.02
 """Relative: drives hold a stress to about 1 %."""
@@ -28,8 +28,17 @@ CLEARLY_SMOOTHER = 0.2
 CLEARLY_QUIETER = 1.0 / 3.0
 """The stress is taken as held, where rate and stress both hold, when it scatters by less than this part of what the rate does."""
 
-RAMPED_PART = 0.1
-"""Of the run's top stress: what a stress rises by when it is ramped while next to nothing moves."""
+UNLOADED_PART = 0.01
+"""Of the run's top stress: a step that stays below carries no stress, and what moves is recoil."""
+
+RAMPED_PART = 0.5
+"""Of the largest stress of a step: what a stress rises by when it is ramped while next to nothing moves."""
+
+WANDERING_SPREAD = 0.3
+"""Spread over level of a stress that may be held, though badly."""
+
+FEWEST_POINTS = 8
+"""A stress ramp of fewer points is told with a caution, as a sweep of the rate is."""
 
 UNEVEN_TIME = 3.0
 """Longest over shortest interval: creep is often recorded in decades of time, where a power law of it looks like a programme."""
@@ -55,24 +64,35 @@ def _holds(stress: FloatArray) -> bool:
     return stress.size >= 2 and middle(stress) > 0.0 and spread(stress) <= STRESS_CONSTANT_SPREAD
 
 
+def _few(stress: FloatArray, said: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    if stress.size >= FEWEST_POINTS:
+        return said
+    return (*said, *told(f"the stress ramp has {stress.size} points only; it may be another kind of step", "caution"))
+
+
 def rising_stress(part: Mapping[str, FloatArray], top_stress: float) -> Shape | None:
-    """Return the shape of a step at the rate of a rest whose stress is ramped, or None."""
+    """Return the shape of a step at the rate of a rest whose stress rises, or None when it does not."""
     stress = _known(part, "shear_stress")
-    if stress.size < 4 or direction(stress) <= 0 or stress[-1] - stress[0] < RAMPED_PART * top_stress:
+    rise = float(stress[-1] - stress[0]) if stress.size > 1 else 0.0
+    least = RAMPED_PART if stress.size >= 4 else STRESS_CONSTANT_SPREAD  # few rows may show a part of the ramp alone
+    if rise <= UNLOADED_PART * top_stress or rise < least * float(np.abs(stress).max()):
         return None
-    if deviation_from_programme(stress, np.arange(stress.size, dtype=np.float64)) > PROGRAMME:
-        return None
-    said = told("the stress is ramped while next to nothing moves: a stress ramp that stays below the yield stress")
-    return Shape(form="stress_up", kind="stress_ramp", controlled="stress", stress=float(stress[-1]), findings=said)
+    by_programme = deviation_from_programme(stress, np.arange(stress.size, dtype=np.float64)) <= PROGRAMME
+    if stress.size >= 4 and direction(stress) > 0 and by_programme:
+        said = _few(stress, told("the stress is ramped while next to nothing moves: a stress ramp that stays below the yield stress"))
+        return Shape(form="stress_up", kind="stress_ramp", controlled="stress", stress=float(stress[-1]), findings=said)
+    seen = f"the stress rises from {number(stress[0], 3)} to {number(stress[-1], 3)} Pa while next to nothing moves"
+    return Shape(form="rest", findings=told(f"{seen}: a rest, or a stress ramp below the yield stress; called a rest", "caution"))
 
 
 def creeps(part: Mapping[str, FloatArray], rate: FloatArray, top_stress: float) -> Shape | None:
     """Return the shape of a step at the rate of a rest whose stress is held, or None when it is a rest for sure."""
     stress = _known(part, "shear_stress")
-    if not _holds(stress) or middle(stress) < RAMPED_PART * top_stress or not rate.any():
+    stands = stress.size > 1 and middle(stress) > UNLOADED_PART * top_stress and spread(stress) <= WANDERING_SPREAD
+    if not stands or not rate.any():
         return None
     strain = _known(part, "shear_strain")
-    if direction(np.abs(strain)) > 0 or direction(np.abs(rate)) < 0:
+    if _holds(stress) and (direction(np.abs(strain)) > 0 or direction(np.abs(rate)) < 0):
         return Shape(form="stress_hold", kind="creep", controlled="stress", stress=middle(stress))
     reason = f"next to nothing moves and the stress stands at {number(middle(stress), 3)} Pa: a rest, or creep below the yield stress"
     return Shape(form="rest", findings=told(f"{reason}; called a rest", "caution"))
@@ -141,7 +161,7 @@ def _ramped(stress: FloatArray, rate: FloatArray, time: FloatArray) -> ByStress:
     if off_stress > CLEARLY_SMOOTHER * off_rate:
         seen = f"the stress follows a programme more nearly than the rate ({off_stress:.1%} of its range off it against {off_rate:.1%})"
         return ByStress(None, told(f"{seen}; taken as controlled by rate", "caution"))
-    said = told(f"the stress follows a programme ({off_stress:.1%} of its range off it), the rate does not ({off_rate:.0%})")
+    said = _few(stress, told(f"the stress follows a programme ({off_stress:.1%} of its range off it), the rate does not ({off_rate:.0%})"))
     last = Shape(form="stress_up", kind="stress_ramp", controlled="stress", stress=float(stress[-1]), rate=float(rate[-1]), findings=said)
     return ByStress(last if turn > 0 else replace(last, form="stress_down", kind="down"), ())
 
@@ -152,8 +172,9 @@ def shape_without_rate(columns: Mapping[str, FloatArray], top_stress: float) -> 
     strain, compliance = _known(columns, "shear_strain"), _known(columns, "creep_compliance")
     if stress.size < 4 or not (strain.size or compliance.size):
         return None
-    if np.abs(stress).max() <= 0.01 * top_stress:
-        return Shape(form="rest", unloaded=True, controlled="stress")
+    if np.abs(stress).max() <= UNLOADED_PART * top_stress:
+        said = told("there is no shear rate and no stress: a rest, or recoil after creep; called a rest", "caution")
+        return Shape(form="rest", unloaded=True, controlled="stress", findings=said)
     if _holds(stress):
         said = told("the stress is held and the strain recorded: creep")
         return Shape(form="stress_hold", kind="creep", controlled="stress", stress=middle(stress), findings=said)

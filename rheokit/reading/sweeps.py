@@ -9,7 +9,7 @@ import numpy as np
 from rheokit.base.curve import FloatArray
 from rheokit.base.finding import Finding
 from rheokit.base.show import number
-from rheokit.reading.profile import direction, is_straight_in_time, level_starts, middle
+from rheokit.reading.profile import direction, is_straight_in_time, jumps, level_starts, middle
 from rheokit.reading.shape import Shape, not_told, told
 
 __all__ = ["sweep_shape"]
@@ -19,7 +19,7 @@ STEADY_SECONDS_PER_POINT = 9.0
 the clock; a ramp of 30 to 60 points in 60 to 180 s takes 1 to 6 s a point (common practice, no source)."""
 
 NEAR_THE_LIMIT = 1.5
-"""Factor to either side of that limit within which the call is a caution."""
+"""Factor below that limit within which a ramp is called with a caution."""
 
 GROWING_DWELL = 1.3
 """Longest over shortest time a point from which the points were held: a ramp takes its points evenly, in time or in decades."""
@@ -27,8 +27,8 @@ GROWING_DWELL = 1.3
 SWEEP_RATIO = 10.0
 """Top over bottom of a ramp: below a decade the kind is told with a caution."""
 
-FEWEST_POINTS = 5
-"""A sweep of fewer points is told with a caution: three that rise may be a rate that still settles."""
+FEWEST_POINTS = 8
+"""A sweep of fewer points is told with a caution: three that rise may be a rate that still settles, and a ramp shows no course."""
 
 
 def sweep_shape(rate: FloatArray, time: FloatArray | None) -> Shape:
@@ -43,23 +43,23 @@ def sweep_shape(rate: FloatArray, time: FloatArray | None) -> Shape:
     if levels:
         seen = f"{rate.size} rows stand at {len(levels)} rates"
         said = told(f"{seen}: steady steps, of which only the last row of each rate is settled", "caution")
-        return Shape(form="steady", kind="steady", findings=said)
+        return Shape(form="steady", kind="steady", rate=float(rate[-1]), findings=said)
     turn = direction(rate)
     if turn == 0:
         return not_told("the shear rate neither holds, rises nor falls from end to end")
     steady, said = _steady_or_ramp(rate, time)
     findings = (*_short_sweep(rate), *said)
     if steady:
-        return Shape(form="steady", kind="steady", findings=findings)
+        return Shape(form="steady", kind="steady", rate=float(rate[-1]), findings=findings)
     leg: Literal["up", "down"] = "up" if turn > 0 else "down"
-    return Shape(form=leg, rate=float(rate[-1]), kind=leg, findings=findings)
+    return Shape(form=leg, rate=float(rate[-1]), reach=float(abs(rate[-1] - rate[-2])), kind=leg, findings=findings)
 
 
 def _short_sweep(rate: FloatArray) -> tuple[Finding, ...]:
     first, last = float(rate[0]), float(rate[-1])
     said: tuple[Finding, ...] = ()
     if rate.size < FEWEST_POINTS:
-        said = told(f"the sweep has {rate.size} points only; it may be a rate that still settles", "caution")
+        said = told(f"the sweep has {rate.size} points only; it may be another kind of step", "caution")
     if min(abs(first), abs(last)) * SWEEP_RATIO <= max(abs(first), abs(last)):
         return said
     return (*said, *told(f"the shear rate runs from {number(first, 3)} to {number(last, 3)} 1/s only, less than a decade", "caution"))
@@ -75,21 +75,27 @@ def _steady_or_ramp(rate: FloatArray, time: FloatArray | None) -> tuple[bool, tu
     steady = pace >= STEADY_SECONDS_PER_POINT
     if is_straight_in_time(rate, time):
         said = told(f"{seen} would do for steady steps, but the rate changes evenly with time: called a ramp", "caution")
-        return False, said if steady else ()
+        if steady:
+            return False, said
     if _dwell_grows(rate, dwells):
         return True, told(f"{seen}, longer the lower the rate: steady steps, not a ramp")
-    call = "steady steps, not a ramp" if steady else "a ramp, not steady steps"
-    if STEADY_SECONDS_PER_POINT / NEAR_THE_LIMIT < pace < STEADY_SECONDS_PER_POINT * NEAR_THE_LIMIT:
-        return steady, told(f"{seen}: {call}, but the limit is near", "caution")
-    return steady, told(f"{seen}: {call}") if steady else ()
+    doubt = ""
+    if steady:
+        doubt = f"{seen}, each as long: steady steps, or a slow ramp; called steady steps"
+    elif jumps(rate):
+        doubt = "few of the rows carry most of the change: a ramp, or steady steps of several rows; called a ramp"
+    elif pace > STEADY_SECONDS_PER_POINT / NEAR_THE_LIMIT:
+        doubt = f"{seen}: a ramp, not steady steps, but the limit is near"
+    return steady, told(doubt, "caution") if doubt else ()
 
 
 def _dwell_grows(rate: FloatArray, dwells: FloatArray) -> bool:
     """Tell whether the points take longer towards the low end, as steady steps do and ramps do not."""
-    if dwells.size < 4 or not (rate > 0.0).all():
+    if dwells.size < 8 or not (rate > 0.0).all():
         return False
-    half = dwells.size // 2
-    first, last = middle(dwells[:half]), middle(dwells[-half:])
+    quarter = max(3, dwells.size // 4)
+    # The shortest: a row that is missing makes one dwell longer, never shorter.
+    first, last = float(dwells[:quarter].min()), float(dwells[-quarter:].min())
     slow, quick = (last, first) if rate[-1] < rate[0] else (first, last)
     return (
         slow >= STEADY_SECONDS_PER_POINT and slow >= GROWING_DWELL * quick and middle(dwells) >= STEADY_SECONDS_PER_POINT / NEAR_THE_LIMIT

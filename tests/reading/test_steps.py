@@ -117,11 +117,17 @@ def infos(run):
 
 def test_steady_steps_say_by_what_they_were_told(write):
     run = rk.read_run(write(export(PROTOCOLS["steady steps"][0])))
-    assert infos(run) == ["step 3: one row a rate and 15.0 s a point (limit 9.0 s): steady steps, not a ramp"]
-    several = rk.read_run(write(export(PROTOCOLS["steady steps of several rows"][0])))
-    assert cautions(several) == [
-        "step 2: 80 rows stand at 16 rates: steady steps, of which only the last row of each rate is settled"
+    assert cautions(run) == [
+        "step 3: one row a rate and 15.0 s a point (limit 9.0 s), each as long: steady steps, or a slow ramp; called steady steps"
     ]
+    several = rk.read_run(write(export(PROTOCOLS["steady steps of several rows"][0])))
+    assert cautions(several) == ["step 2: 80 rows stand at 16 rates: steady steps, of which only the last row of each rate is settled"]
+
+
+def test_steady_steps_that_take_longer_at_low_rates_are_sure(write):
+    run = rk.read_run(write(export([stepped(100, 0.01, 21)])))
+    assert infos(run) == ["step 1: one row a rate and 10.0 s a point (limit 9.0 s), longer the lower the rate: steady steps, not a ramp"]
+    assert cautions(run) == []
 
 
 @pytest.mark.parametrize(("pace", "kind"), [(8.9, "down"), (9.1, "steady")])
@@ -235,3 +241,44 @@ def test_a_clock_that_runs_back_inside_a_step_is_said(write):
     run = rk.read_run(write("Step,t [s],γ̇ [1/s],τ [Pa]\n1,1,1,60\n1,3,1,60\n1,2,1,60\n"))
     (finding,) = run.steps[0].findings
     assert (finding.check, finding.severity, finding.rows) == ("time_order", "caution", (2, 4))
+
+
+LAYOUT = "format = 1\n[steps]\n"
+
+
+def test_a_layout_file_names_kinds_and_they_count(write):
+    text = export(PROTOCOLS["low after high alone"][0])
+    run = rk.read_run(write(text), layout=write(LAYOUT + '1 = "shear"\n2 = "recovery"\n', "layout.toml"))
+    assert kinds(run) == "shear recovery"
+    assert infos(run) == ["step 1: the layout file names the kind, and the numbers agree"]
+    assert cautions(run) == [
+        "step 2: the layout file names it recovery controlled by rate, which counts; the numbers look like shear controlled by rate"
+    ]
+
+
+def test_a_layout_file_settles_what_is_doubtful_without_a_caution(write):
+    run = rk.read_run(write(export([linear(0, 100, 600, 30)])), layout=write(LAYOUT + '1 = "steady"\n', "layout.toml"))
+    assert (kinds(run), cautions(run)) == ("steady", [])
+    assert infos(run) == [
+        "step 1: the layout file names it steady controlled by rate, which counts; the numbers look like up controlled by rate"
+    ]
+
+
+@pytest.mark.parametrize(
+    ("named", "kind", "controlled"),
+    [
+        ('"creep"', "creep", "stress"),
+        ('{ kind = "up", controlled = "stress" }', "up", "stress"),
+        ('"frequency_sweep"', "frequency_sweep", "strain"),
+    ],
+)
+def test_a_layout_file_says_what_was_controlled(write, named, kind, controlled):
+    run = rk.read_run(write(export([constant(0.5, 60, 20)])), layout=write(LAYOUT + f"1 = {named}\n", "layout.toml"))
+    assert (run.steps[0].kind, run.steps[0].controlled) == (kind, controlled)
+
+
+def test_a_step_that_a_layout_file_names_and_the_run_lacks_is_said(write):
+    run = rk.read_run(write(export([constant(0.5, 60, 20)])), layout=write(LAYOUT + '1 = "shear"\n3 = "up"\n', "layout.toml"))
+    (said,) = [finding for finding in run.findings if finding.check == "layout_steps"]
+    assert said.severity == "caution"
+    assert str(said) == "the layout file names step 3, and the run has 1: steps may be missing, or the layout is another's"
