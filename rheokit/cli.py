@@ -56,7 +56,9 @@ def _parser() -> argparse.ArgumentParser:
     )
     check.add_argument("folder", type=Path, metavar="FOLDER", help="folder with the exports of one batch")
     check.add_argument("--spec", type=Path, required=True, metavar="SPEC", help="specification (TOML)")
-    check.add_argument("--output", type=Path, metavar="DIR", help="folder to write the record into; never the batch folder")
+    check.add_argument(
+        "--output", type=Path, metavar="DIR", help="folder to write the record into, as JSON and as a page; never the batch folder"
+    )
     check.add_argument("--operator", metavar="WORDS", help="who runs the check, as the record shall say")
     check.add_argument("--json", action="store_true", help="print the record as JSON instead of a page")
     check.set_defaults(run=_check)
@@ -86,13 +88,16 @@ def _check(arguments: argparse.Namespace) -> int:
     checked = check_batch(batch, specification, time=datetime.now(UTC), operator=arguments.operator)
     written = None
     if arguments.output is not None:
-        written = checked.record.write(arguments.output, never_inside=arguments.folder)
+        from rheokit.reports.page import page  # noqa: PLC0415 - only wanted where a page is written
+
+        html = page(checked.record.document)
+        written = checked.record.write(arguments.output, never_inside=arguments.folder, page=html)
     if arguments.json:
         sys.stdout.write(checked.record.to_json(ascii_only=sys.stdout.isatty()))
     else:
         print_record(checked.record.document, sys.stdout)
         if written is not None:
-            sys.stdout.write(f"record: {printable(written)}\n")
+            sys.stdout.write(f"record: {printable(written)} and the page beside it\n")
     return EXIT_CODES[checked.disposition]
 
 

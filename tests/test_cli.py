@@ -156,7 +156,8 @@ def test_the_batch_folder_is_left_as_it_was(capsys, copy_of, tmp_path):
     assert main(["check", str(folder), "--spec", str(SPEC), "--output", str(folder / "records")]) == 4
     assert "never written to" in capsys.readouterr().err
     assert {path.name: path.read_bytes() for path in folder.iterdir()} == before
-    (record,) = (tmp_path / "records").iterdir()
+    page, record = sorted((tmp_path / "records").iterdir())
+    assert (page.suffix, record.suffix, page.stem) == (".html", ".json", record.stem)
     assert json.loads(record.read_text(encoding="utf-8"))["disposition"] == "release"
 
 

@@ -15,12 +15,13 @@ from rheokit.base.run import Batch, Run, Step
 from rheokit.base.show import Table, value_and_error
 from rheokit.base.units import Unit
 from rheokit.release.decision import Decision
+from rheokit.release.drawn import fits_of
 from rheokit.release.record import FORMAT, estimate_document, finding_document, pure, versions
 from rheokit.release.specification import Requirement, Specification
 
 _NUMBER = re.compile(r"^[+\-−]?[\d.]+(?:[eE][+\-−]?\d+)?\s*")
 
-__all__ = ["CAUTIONS", "decisions_table", "document_of", "loads_table"]
+__all__ = ["CAUTIONS", "MARKS", "decisions_table", "document_of", "judged", "loads_table"]
 
 CAUTIONS = (
     "The program recommends; a person decides. Not validated for regulated use.",
@@ -58,6 +59,7 @@ def document_of(
         "reason": reason,
         "requirements": [_decision(decision) for decision in decisions],
         "findings": [finding_document(finding) for finding in findings],
+        "fits": fits_of(batch),
         "runs": [_run(batch, test, run) for test, loads in sorted(batch.runs.items()) for run in loads],
         "cautions": list(CAUTIONS),
         "versions": versions(),
@@ -147,7 +149,7 @@ def decisions_table(document: Mapping[str, Any]) -> Table:
         (
             MARKS[line["outcome"]] + " " + line["outcome"],
             line["id"],
-            *_judged(line),
+            *judged(line),
             line["shown"]["unit"],
             line["limits"],
             line["reason"],
@@ -160,7 +162,7 @@ def decisions_table(document: Mapping[str, Any]) -> Table:
     return Table(title=title, columns=columns, rows=rows, right=("value", "standard error"))
 
 
-def _judged(line: Mapping[str, Any]) -> tuple[str, str]:
+def judged(line: Mapping[str, Any]) -> tuple[str, str]:
     """Return value and standard error; a value that does not count stands in brackets, without an error."""
     shown = line["shown"]
     if line["outcome"] == "no measurement" and line["estimate"] is not None:
@@ -180,4 +182,4 @@ def loads_table(document: Mapping[str, Any]) -> Table:
         for load in line["loads"]
     )
     columns = ("requirement", "load", "export", "value", "unit", "remark")
-    return Table(title="loads", columns=columns, rows=rows, right=("load", "value"))
+    return Table(title="Loads", columns=columns, rows=rows, right=("load", "value"))

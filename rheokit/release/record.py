@@ -131,8 +131,10 @@ class Record:
         batch = re.sub(r"[^A-Za-z0-9_-]+", "_", str(self.document["batch"]["id"])).strip("_")[:60] or "batch"
         return f"{batch}-{self.id}.json"
 
-    def write(self, folder: str | Path, *, never_inside: Path | None = None) -> Path:
+    def write(self, folder: str | Path, *, never_inside: Path | None = None, page: str | None = None) -> Path:
         """Write the record into a folder and return its path; a file of that name is never replaced.
+
+        With a `page` (HTML made from this record) that is written beside it under the same name.
 
         Raises
         ------
@@ -148,14 +150,20 @@ class Record:
         except OSError as error:
             reason = error.strerror or str(error)
             raise OutputError(f"{printable(target)}: is no folder and cannot be made one ({reason}); name a folder") from None
-        try:
-            _write_new(path, self.to_bytes())
-        except FileExistsError:
-            raise OutputError(f"{printable(path)}: is there already and is not replaced; name another folder") from None
-        except OSError as error:
-            reason = error.strerror or str(error)
-            raise OutputError(f"{printable(path)}: cannot be written ({reason}); name a folder you may write to") from None
+        if page is not None:
+            _write_or_say(path.with_suffix(".html"), page.encode("utf-8", errors="xmlcharrefreplace"))
+        _write_or_say(path, self.to_bytes())
         return path
+
+
+def _write_or_say(path: Path, content: bytes) -> None:
+    try:
+        _write_new(path, content)
+    except FileExistsError:
+        raise OutputError(f"{printable(path)}: is there already and is not replaced; name another folder") from None
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise OutputError(f"{printable(path)}: cannot be written ({reason}); name a folder you may write to") from None
 
 
 def _write_new(path: Path, content: bytes) -> None:

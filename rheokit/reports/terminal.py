@@ -10,7 +10,7 @@ from rheokit.base.finding import SEVERITIES
 from rheokit.base.show import LONGEST_CELL, Table
 from rheokit.release.document import decisions_table, loads_table
 
-__all__ = ["print_record", "record_tables"]
+__all__ = ["findings_of", "print_record", "record_tables"]
 
 PLAIN_WIDTH = 160
 """Columns of a page in a pipe or file; a terminal has its own."""
@@ -20,10 +20,14 @@ _WORD = {"release": "RELEASE", "hold": "HOLD", "reject": "REJECT"}
 
 def record_tables(document: Mapping[str, Any]) -> tuple[Table, ...]:
     """Return the tables of the page in their order: decision, loads, findings."""
+    return tuple(table for table in (decisions_table(document), loads_table(document), findings_of(document)) if table.rows)
+
+
+def findings_of(document: Mapping[str, Any]) -> Table:
+    """Return the findings of a record as a table, the worst first."""
     findings = sorted(document["findings"], key=lambda finding: -SEVERITIES.index(finding["severity"]))
     rows = tuple((finding["severity"], finding["source"], finding["reason"]) for finding in findings)
-    tables = (decisions_table(document), loads_table(document))
-    return (*tables, Table(title="findings", columns=("severity", "where", "what"), rows=rows)) if rows else tables
+    return Table(title="Findings", columns=("severity", "where", "what"), rows=rows)
 
 
 def print_record(document: Mapping[str, Any], file: TextIO) -> None:

@@ -72,4 +72,4 @@ def test_a_narrow_terminal_breaks_no_id_and_no_number(document, monkeypatch):
 
 def test_a_record_without_findings_has_no_such_table(document):
     document["findings"] = []
-    assert [table.title for table in record_tables(document)][1:] == ["loads"]
+    assert [table.title for table in record_tables(document)][1:] == ["Loads"]
