@@ -182,7 +182,7 @@ def is_mostly_numbers(cells: Sequence[str]) -> bool:
     """Tell whether cells look like a row of numbers, of whatever table."""
     written = [cell for cell in cells if cell.strip()]
     numbers = sum(looks_like_a_number(cell) or is_clock(cell) for cell in written)
-    return 2 * numbers > len(written) or (2 * numbers == len(written) and looks_like_a_number(written[0]))
+    return 2 * numbers > len(written) or (0 < 2 * numbers == len(written) and looks_like_a_number(written[0]))
 
 
 def _about_odd_rows(divider: _Divider) -> list[Finding]:
@@ -234,14 +234,22 @@ def _about_notes(divider: _Divider, starts: Sequence[int]) -> list[Finding]:
     after = [row for at, row in divider.notes if at == divider.points]
     begun = [line for at, line in (*divider.headers, *((at, line) for at, _, line in divider.announced)) if at == divider.points]
     torn = [row for _, row in divider.notes if row.line != row.last_line]
+    strayed = [row for at, row in divider.notes if at in edges and at != divider.points and _holds_numbers(row, divider)]
     commented = [row for _, row in divider.notes if row.comment and is_mostly_numbers(row.cells)]
     return [
         *_lines_told(inside, "caution", "among the points: not a row of the table, and left out"),
+        *_lines_told(strayed, "caution", "numbers between two steps: not a row of the table, and left out"),
         *_lines_told(commented, "caution", "numbers behind a comment mark, left out"),
         *_lines_told(torn, "caution", "one text from a quotation mark to the next, kept as a note: were they rows?"),
         *_lines_told(after, "info", "after the table, kept as notes"),
         *((_begun(min(begun)),) if begun else ()),
     ]
+
+
+def _holds_numbers(row: Row, divider: _Divider) -> bool:
+    """Tell whether a note holds so many numbers, half as many as the table has columns, that it may be a point that went astray."""
+    numbers = sum(looks_like_a_number(cell) for cell in row.cells)
+    return not row.comment and numbers >= max(2, len(divider.tables[0].headings) // 2)
 
 
 def _begun(line: int) -> Finding:

@@ -7,6 +7,7 @@ only where no other sign shows a header that numbers follow. A layout file may n
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -107,13 +108,21 @@ def divide_rows(rows: Sequence[Row], path: PathText, layout: Layout | None = Non
 
 def about_rows_above(sheet: Sheet) -> tuple[Finding, ...]:
     """Say which rows of numbers stand above the header: a header that was damaged, or a row that went astray."""
-    above = [row for row in sheet.preamble if not row.comment and is_data(row.cells, sheet.headings)]
+    above = [row for row in sheet.preamble if not row.comment and (is_data(row.cells, sheet.headings) or _swallowed_numbers(row))]
     if not above:
         return ()
     first, last = above[0].line, above[-1].last_line
     where = f"line {first}" if len(above) == 1 else f"{len(above)} rows from line {first}"
     reason = f"{where}: numbers above the header in line {sheet.line}, left out; is there a header above them that cannot be read?"
     return (Finding(check="rows_above", severity="caution", reason=reason, rows=(first, last)),)
+
+
+def _swallowed_numbers(row: Row) -> bool:
+    """Tell whether a row holds, from a quotation mark to the next, lines with two numbers and more."""
+    if row.line == row.last_line:
+        return False
+    lines = (line for cell in row.cells for line in cell.splitlines()[1:])
+    return any(sum(map(looks_like_a_number, re.split(r"[,;|\s]+", line))) > 1 for line in lines)
 
 
 def _by_layout(delimiter: str) -> tuple[str, ...]:

@@ -61,3 +61,17 @@ def test_thousands_among_numbers_with_three_decimals_are_a_caution(write, cell):
 def test_thousands_that_the_column_proves_are_silent(write, column):
     rows = "".join(f"{index};{index}.5;{cell}\n" for index, cell in enumerate(column))
     assert cautions(rk.read_run(write("t [s];γ̇ [1/s];F_N [N]\n" + rows))) == []
+
+
+def test_rows_swallowed_above_a_later_header_are_a_caution(write):
+    text = 't [s],γ̇ [1/s],τ [Pa]\n"\n1,2,3\n2,3,4\n"\n' + HEAD + "1,2,3\n2,3,4\n"
+    ((check, rows, _),) = cautions(rk.read_run(write(text)))
+    assert (check, rows) == ("rows_above", (2, 5))
+
+
+def test_a_row_glued_to_a_line_between_two_steps_is_a_caution(write):
+    head, units = "t,γ̇,τ,η,T\n", "s,1/s,Pa,Pa·s,°C"
+    text = f"{head}{units}\n1,2,6,3,23\n2,3,9,3,23\n\n{head}{units}*1,2,6,3,23\n2,3,9,3,23\n"
+    ((check, rows, reason),) = cautions(rk.read_run(write(text)))
+    assert (check, rows) == ("notes", (7, 7))
+    assert "numbers between two steps" in reason
