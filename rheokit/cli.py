@@ -20,6 +20,9 @@ __all__ = ["main"]
 EXIT_CODES = {"release": 0, "hold": 3, "reject": 5}
 UNREADABLE = 4
 
+INSPECT_WIDTH = 140
+"""Characters to which the last column of a table of `inspect` is folded."""
+
 _CHECK_EXAMPLES = """\
 examples:
   rheokit check sample_rheometer_runs/B26-041 --spec sample_rheometer_runs/specification.toml
@@ -35,6 +38,11 @@ The program recommends; a person decides.
 _INSPECT_EXAMPLES = """\
 examples:
   rheokit inspect sample_rheometer_runs/B26-041/loop_load1.csv
+  rheokit inspect run_07.csv --print-layout > layout.toml
+  rheokit inspect run_07.csv --layout layout.toml
+
+Look at three things first: the unit of every column and where it was written, the kind of every step, and the findings.
+What is not as you know it to be, correct in a layout file; --print-layout gives one to start from, also for a refused export.
 """
 
 
@@ -73,6 +81,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     inspect.add_argument("export", type=Path, metavar="EXPORT", help="one rheometer export")
     inspect.add_argument("--layout", type=Path, metavar="FILE", help="layout file that settles what the export does not say")
+    inspect.add_argument("--print-layout", action="store_true", help="print a layout file to start from instead")
     inspect.set_defaults(run=_inspect)
     return parser
 
@@ -103,9 +112,13 @@ def _check(arguments: argparse.Namespace) -> int:
 
 def _inspect(arguments: argparse.Namespace) -> int:
     from rheokit.reading.inspection import inspect_export  # noqa: PLC0415 - `rheokit --help` stays fast
+    from rheokit.reading.layout_text import layout_for  # noqa: PLC0415 - `rheokit --help` stays fast
 
+    if arguments.print_layout:
+        sys.stdout.write(layout_for(arguments.export, arguments.layout))
+        return 0
     for table in inspect_export(arguments.export, arguments.layout):
-        sys.stdout.write(f"{table}\n\n")
+        sys.stdout.write(f"{table.text(INSPECT_WIDTH)}\n\n")
     return 0
 
 

@@ -10,8 +10,9 @@ from rheokit.base.run import Run
 from rheokit.geometry import Geometry
 from rheokit.reading.columns import Column
 from rheokit.reading.consistency import check_units, derive
+from rheokit.reading.decimals import NumberStyle
 from rheokit.reading.files import PathText, read_bytes, sha256_of
-from rheokit.reading.geometries import settle_geometry
+from rheokit.reading.geometries import GeometryFound, settle_geometry
 from rheokit.reading.layout import Layout, read_layout
 from rheokit.reading.parts import read_parts
 from rheokit.reading.single_rows import check_clocks
@@ -28,8 +29,9 @@ class Decisions:
     delimiter: str
     header_line: int
     units_line: int | None
-    numbers: str
+    style: NumberStyle
     steps: str
+    geometry: GeometryFound
     points: int
     columns: tuple[Column, ...]
     layout: str | None
@@ -101,8 +103,9 @@ def read_export(
         delimiter=parts.delimiter,
         header_line=parts.header_line,
         units_line=parts.units_line,
-        numbers=f"{body.style} ({body.style.why})",
+        style=body.style,
         steps=body.how,
+        geometry=found,
         points=len(body.lines),
         columns=body.columns,
         layout=None if known is None else known.name,

@@ -41,13 +41,23 @@ def _file(reading: Reading) -> Table:
     rows = (
         ("encoding", decided.encoding),
         ("cells divided by", decided.delimiter),
-        ("header", f"line {decided.header_line}"),
+        ("header", f"line {decided.header_line}" if decided.header_line else "none: columns by number"),
         ("units row", "none" if decided.units_line is None else f"line {decided.units_line}"),
+        ("numbers", f"{decided.style} ({decided.style.why})" if decided.style.why else str(decided.style)),
+        ("steps", decided.steps),
+        ("geometry", _geometry(decided)),
         ("points", str(decided.points)),
         ("layout file", decided.layout or "none"),
         ("sha256", reading.run.source.sha256),
     )
     return Table(title=f"file {reading.run.name}", columns=("what", "decided"), rows=rows)
+
+
+def _geometry(decided: Decisions) -> str:
+    found = decided.geometry
+    if found.geometry is not None:
+        return f"{found.geometry}, by {found.where}"
+    return f"not used: {found.problem}" if found.problem else "none is named"
 
 
 def _columns(decided: Decisions) -> Table:

@@ -40,7 +40,7 @@ from rheokit.reading.geometries import geometry_in_table
 from rheokit.reading.toml_file import check_keys, nearest, read_toml, table_in, text_in
 from rheokit.reading.words import STEP
 
-__all__ = ["Layout", "LayoutColumn", "LayoutStep", "read_layout"]
+__all__ = ["DELIMITER_WORDS", "THOUSANDS_WORDS", "Layout", "LayoutColumn", "LayoutStep", "read_layout"]
 
 _KEYS = ("format", "encoding", "delimiter", "decimal", "thousands", "header_line", "columns", "geometry", "steps")
 
@@ -49,7 +49,8 @@ DELIMITER_WORDS: Mapping[str, str] = MappingProxyType({"comma": ",", "semicolon"
 
 _ENCODINGS = {"utf-8": "utf-8", "utf-16": "utf-16", "cp1252": "cp1252"}
 _DECIMALS = {".": ".", ",": ","}
-_THOUSANDS = {".": ".", ",": ",", "'": "'", "space": " ", "none": ""}
+THOUSANDS_WORDS: Mapping[str, str] = MappingProxyType({".": ".", ",": ",", "'": "'", "space": " ", "none": ""})
+"""Word in a layout file to the mark between thousands."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -124,7 +125,7 @@ def read_layout(path: PathText) -> Layout:
     check_keys(tables, _KEYS, "", path)
     if set(tables) == {"format"}:
         raise ReadError(path, "it says nothing", remedy=f"write one of {', '.join(_KEYS[1:])}, or read the export without a layout file")
-    decimal, thousands = _word(tables, "decimal", _DECIMALS, path), _word(tables, "thousands", _THOUSANDS, path)
+    decimal, thousands = _word(tables, "decimal", _DECIMALS, path), _word(tables, "thousands", THOUSANDS_WORDS, path)
     if decimal is not None and decimal == thousands:
         raise ReadError(path, f"{decimal!r} is the decimal mark already", place="thousands", remedy="name the other mark, or 'none'")
     return Layout(

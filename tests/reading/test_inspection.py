@@ -30,3 +30,14 @@ def test_a_layout_is_named(write):
     tables = inspect_export(write(TEXT), layout)
     assert dict(tables[0].rows)["layout file"] == "mine.toml"
     assert tables[1].rows[0] == ("1", "Point", "torque by the layout file", "mN·m", "layout file", "× 0.001 N·m")
+
+
+def test_numbers_steps_and_geometry_are_shown(write):
+    file = dict(
+        inspect_export(write("Geometry;cone-plate\nRadius;12,5 mm\nAngle;2 °\n\nt [s];γ̇ [1/s];τ [Pa]\n1;1,5;60\n2;2,5;70\n"))[0].rows
+    )
+    assert file["numbers"].startswith("decimal comma (")
+    assert file["geometry"] == "cone-plate (radius 12.5 mm, angle 2 °), by the preamble"
+    assert dict(inspect_export(write("t [s],γ̇ [1/s]\n1,1\n"))[0].rows)["geometry"] == "none is named"
+    incomplete = inspect_export(write("Geometry,cone-plate\n\nt [s],γ̇ [1/s]\n1,1\n"))[0]
+    assert dict(incomplete.rows)["geometry"].startswith("not used: the radius of the cone is not given")
