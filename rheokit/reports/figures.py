@@ -81,11 +81,11 @@ def _fit_words(fit: Json) -> str:
 
 
 def _name_loads(plot: Plot, measured: Sequence[Sequence[tuple[float, float]]], runs: Sequence[Json]) -> None:
-    """Write each load's name beside its highest point, the names kept apart."""
-    for index, (points, run) in enumerate(zip(measured, runs, strict=False)):
-        if points:
-            x, y = max(points)
-            plot.label(x, y, f"load {run['load']}", hue=index % 4, row=index)
+    """Write each load's name at the right, level with its last point."""
+    named = [
+        (*max(points), f"load {run['load']}", index % 4) for index, (points, run) in enumerate(zip(measured, runs, strict=False)) if points
+    ]
+    plot.names(named)
 
 
 def _residuals(test: str, fits: Sequence[Json]) -> Figure | None:

@@ -67,8 +67,13 @@ def _line(line: Json) -> dict[str, str]:
 def _passport(document: Json) -> list[tuple[str, str]]:
     known = document["batch"]["passport"]
     rows = [(key.replace("_", " "), known[key]) for key in PASSPORT if key in known]
-    rows += [("checked", document["time"] or "time not stated"), ("checked by", document["operator"] or "not stated")]
+    rows += [("checked", _time(document["time"])), ("checked by", document["operator"] or "not stated")]
     return [*rows, ("specification", f"{document['specification']['file']}, revision {document['specification']['revision']}")]
+
+
+def _time(written: str | None) -> str:
+    """Return a time as a person reads it: the record keeps it in UTC."""
+    return "time not stated" if written is None else written.replace("T", " ").replace("+00:00", " UTC")
 
 
 def _budget(document: Json) -> Table:

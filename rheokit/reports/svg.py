@@ -135,10 +135,13 @@ class Plot:
         self.parts.append(f'<line x1="{x0}" y1="{down}" x2="{x1}" y2="{down}" stroke="{SOFT}" stroke-width="0.8" stroke-dasharray="1 3"/>')
         self.parts.append(_text(x1 + 5, down + 3.5, words, fill=SOFT, size=10))
 
-    def label(self, x: float, y: float, words: str, *, hue: int = 0, row: int = 0) -> None:
-        """Write words to the right of a point, in the hue of what they name; a further row stands lower."""
-        for across, down in self._drawable([(x, y)]):
-            self.parts.append(_text(across + 9, down + 3.5 + 14 * row, words, fill=HUES[hue], size=11, weight=600))
+    def names(self, named: Sequence[tuple[float, float, str, int]]) -> None:
+        """Write words to the right of points (x, y, words, hue), each in the hue of what it names, kept apart from each other."""
+        placed = sorted((self._at(x, y), words, hue) for x, y, words, hue in named)
+        last = -math.inf
+        for (_, down), words, hue in sorted(placed, key=lambda one: one[0][1]):
+            last = max(down, last + 13.0)
+            self.parts.append(_text(self.width - self.right + 7, last + 3.5, words, fill=HUES[hue], size=11, weight=600))
 
     def svg(self) -> str:
         """Return the drawing."""

@@ -1,20 +1,18 @@
 """How long a cold `rheokit check` takes, in units of importing numpy, pandas and scipy.optimize, interleaved in one run.
 
-    python tests/benchmarks/cold_check.py [REPEATS]
+python tests/benchmarks/cold_check.py [REPEATS]
 """
 
 import statistics
 import subprocess
 import sys
+import tempfile
 import time
 from pathlib import Path
 
 TOP = Path(__file__).resolve().parents[2]
 SAMPLES = TOP / "sample_rheometer_runs"
-COMMANDS = {
-    "imports": [sys.executable, "-c", "import numpy, pandas, scipy.optimize"],
-    "check": [sys.executable, "-m", "rheokit", "check", str(SAMPLES / "B26-041"), "--spec", str(SAMPLES / "specification.toml")],
-}
+CHECK = [sys.executable, "-m", "rheokit", "check", str(SAMPLES / "B26-041"), "--spec", str(SAMPLES / "specification.toml")]
 
 
 def wall_time(command: list[str]) -> float:
@@ -25,17 +23,25 @@ def wall_time(command: list[str]) -> float:
 
 
 def main(repeats: int) -> None:
-    """Run both commands in turn, once to warm the disk and then `repeats` times, and print medians and their ratio."""
-    times: dict[str, list[float]] = {name: [] for name in COMMANDS}
+    """Run the commands in turn, once to warm the disk and then `repeats` times, and print medians and ratios."""
+    times: dict[str, list[float]] = {"imports": [], "check": [], "check and page": []}
     for turn in range(repeats + 1):
-        for name, command in COMMANDS.items():
-            spent = wall_time(command)
-            if turn:
-                times[name].append(spent)
+        with tempfile.TemporaryDirectory() as folder:
+            commands = {
+                "imports": [sys.executable, "-c", "import numpy, pandas, scipy.optimize"],
+                "check": CHECK,
+                "check and page": [*CHECK, "--output", folder],
+            }
+            for name, command in commands.items():
+                spent = wall_time(command)
+                if turn:
+                    times[name].append(spent)
     medians = {name: statistics.median(values) for name, values in times.items()}
     for name, values in times.items():
-        print(f"{name:8s} median {1e3 * medians[name]:6.0f} ms   from {1e3 * min(values):.0f} to {1e3 * max(values):.0f} ms")
-    print(f"ratio check / imports: {medians['check'] / medians['imports']:.2f} (limit 2)")
+        ratio = medians[name] / medians["imports"]
+        print(
+            f"{name:15s} median {1e3 * medians[name]:6.0f} ms, {1e3 * min(values):.0f} to {1e3 * max(values):.0f} ms, ratio {ratio:.2f} (limit 2)"
+        )
 
 
 if __name__ == "__main__":
