@@ -40,6 +40,7 @@ def read_preamble(rows: Sequence[Row], notes: Sequence[Row], delimiter: str) -> 
 def _key_and_value(cells: Sequence[str], delimiter: str) -> tuple[str, str]:
     if delimiter == SPACES:
         cells = [" ".join(cells)]
+    cells = cells[next((index for index, cell in enumerate(cells) if cell.strip()), 0) :]  # a sheet may begin with empty columns
     between = delimiter or " "
     first, rest = cells[0].lstrip("# \t"), cells[1:]
     key, colon, value = first.partition(":")
