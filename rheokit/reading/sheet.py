@@ -108,13 +108,19 @@ def divide_rows(rows: Sequence[Row], path: PathText, layout: Layout | None = Non
 
 def about_rows_above(sheet: Sheet) -> tuple[Finding, ...]:
     """Say which rows of numbers stand above the header: a header that was damaged, or a row that went astray."""
-    above = [row for row in sheet.preamble if not row.comment and (is_data(row.cells, sheet.headings) or _swallowed_numbers(row))]
+    above = [row for row in sheet.preamble if not row.comment and (_is_point(row, sheet) or _swallowed_numbers(row))]
     if not above:
         return ()
     first, last = above[0].line, above[-1].last_line
     where = f"line {first}" if len(above) == 1 else f"{len(above)} rows from line {first}"
     reason = f"{where}: numbers above the header in line {sheet.line}, left out; is there a header above them that cannot be read?"
     return (Finding(check="rows_above", severity="caution", reason=reason, rows=(first, last)),)
+
+
+def _is_point(row: Row, sheet: Sheet) -> bool:
+    """Tell whether a row would be a point of the table: numbers under two and half of its columns at least, so that no key and value is."""
+    numbers = sum(map(looks_like_a_number, row.cells))
+    return is_data(row.cells, sheet.headings) and numbers >= max(2, len(known_columns(sheet.headings)) // 2)
 
 
 def _swallowed_numbers(row: Row) -> bool:

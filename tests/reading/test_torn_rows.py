@@ -75,3 +75,7 @@ def test_a_row_glued_to_a_line_between_two_steps_is_a_caution(write):
     ((check, rows, reason),) = cautions(rk.read_run(write(text)))
     assert (check, rows) == ("notes", (7, 7))
     assert "numbers between two steps" in reason
+
+
+def test_a_key_with_a_number_above_the_header_is_no_row(write):
+    assert cautions(rk.read_run(write("Load,1,\nRoom,23,\n" + HEAD + "1,2,3\n2,3,4\n"))) == []
