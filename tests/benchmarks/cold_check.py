@@ -39,9 +39,8 @@ def main(repeats: int) -> None:
     medians = {name: statistics.median(values) for name, values in times.items()}
     for name, values in times.items():
         ratio = medians[name] / medians["imports"]
-        print(
-            f"{name:15s} median {1e3 * medians[name]:6.0f} ms, {1e3 * min(values):.0f} to {1e3 * max(values):.0f} ms, ratio {ratio:.2f} (limit 2)"
-        )
+        low, high = 1e3 * min(values), 1e3 * max(values)
+        print(f"{name:15s} median {1e3 * medians[name]:6.0f} ms, {low:.0f} to {high:.0f} ms, ratio {ratio:.2f} (limit 2)")
 
 
 if __name__ == "__main__":
