@@ -15,7 +15,17 @@ from pathlib import Path
 
 from scenario import BATCHES, CANDIDATES, RECIPES, STANDARD, USUAL, Plan
 
-from rheokit.virtual import ConePlate, Protocol, loop_protocol, measure, recovery_protocol, steady_protocol, write_export
+from rheokit.virtual import (
+    ConePlate,
+    Measurement,
+    Protocol,
+    Shape,
+    loop_protocol,
+    measure,
+    recovery_protocol,
+    steady_protocol,
+    write_export,
+)
 
 INSTRUMENT = ConePlate()
 PROTOCOLS: tuple[tuple[Protocol, timedelta], ...] = (
@@ -28,9 +38,21 @@ LOADS = (1, 2)
 INVENTED = "yes: written by the seeded virtual rheometer"
 
 
-def run_file(test: str, load: int) -> str:
+def shape_of(plan: Plan, test: str, load: int) -> Shape:
+    """How an export is laid out."""
+    return plan.shapes.get((test, load), plan.shape)
+
+
+def run_file(plan: Plan, test: str, load: int) -> str:
     """Name of an export."""
-    return f"{test}_load{load}.csv"
+    return f"{test}_load{load}{shape_of(plan, test, load).suffix}"
+
+
+def measured(plan: Plan, protocol: Protocol, load: int) -> Measurement:
+    """Measure one load of one test of a folder."""
+    number = [known.name for known, _ in PROTOCOLS].index(protocol.name) + 1
+    faults = plan.faults.get((protocol.name, load), USUAL)
+    return measure(plan.ink, protocol, INSTRUMENT, faults, 100 * plan.seed + 10 * number + load)
 
 
 def stamp(time: datetime) -> str:
@@ -58,15 +80,12 @@ def preamble(plan: Plan, test: str, load: int, start: datetime) -> dict[str, str
 def write_runs(plan: Plan, folder: Path) -> None:
     """Measure and export every load of every test of a folder."""
     start = plan.measured
-    for number, (protocol, length) in enumerate(PROTOCOLS, start=1):
+    for protocol, length in PROTOCOLS:
         for load in LOADS:
-            file = run_file(protocol.name, load)
-            if file not in plan.omitted:
-                faults = plan.faults.get((protocol.name, load), USUAL)
-                measurement = measure(plan.ink, protocol, INSTRUMENT, faults, 100 * plan.seed + 10 * number + load)
-                shape = plan.shapes.get((protocol.name, load), plan.shape)
+            if (protocol.name, load) not in plan.omitted:
+                path = folder / run_file(plan, protocol.name, load)
                 lines = preamble(plan, protocol.name, load, start) if plan.preamble else None
-                write_export(folder / file, measurement, shape, lines)
+                write_export(path, measured(plan, protocol, load), shape_of(plan, protocol.name, load), lines)
             start += length
 
 
@@ -91,7 +110,7 @@ def batch_toml(plan: Plan) -> str:
             lines += [
                 "",
                 "[[run]]",
-                f'file = "{run_file(protocol.name, load)}"',
+                f'file = "{run_file(plan, protocol.name, load)}"',
                 f'test = "{protocol.name}"',
                 f"load = {load}",
                 f'role = "{plan.role}"',
@@ -141,9 +160,9 @@ def write_recipes(output: Path) -> None:
 
 def written_before(output: Path) -> list[Path]:
     """Files of an earlier run that would be in the way."""
+    patterns = [*(f"{protocol.name}_load{load}*" for protocol, _ in PROTOCOLS for load in LOADS), "batch.toml", "results.csv"]
     folders = [output / plan.folder for plan in (*BATCHES, *CANDIDATES)]
-    names = {run_file(protocol.name, load) for protocol, _ in PROTOCOLS for load in LOADS} | {"batch.toml", "results.csv"}
-    found = [folder / name for folder in folders for name in sorted(names) if (folder / name).exists()]
+    found = [path for folder in folders for pattern in patterns for path in sorted(folder.glob(pattern))]
     recipes = output / "recipes" / "recipes.csv"
     return [*found, recipes] if recipes.exists() else found
 

@@ -3,7 +3,9 @@
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
-from rheokit.virtual import HEADER_UNITS, UNITS_ROW, Faults, Ink, Shape, slate_grey_ink
+import shapes
+
+from rheokit.virtual import Faults, Ink, Shape, slate_grey_ink
 
 STANDARD = slate_grey_ink()
 
@@ -17,12 +19,6 @@ USUAL = Faults(
     temperature_scatter=0.03,
 )
 """The instrument on a good day."""
-
-MIXED_UNITS = replace(
-    HEADER_UNITS,
-    name="header units, viscosity in mPa·s under a Pa·s heading",
-    columns=tuple(replace(column, written_in="mPa·s") if column.quantity == "viscosity" else column for column in HEADER_UNITS.columns),
-)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -42,7 +38,7 @@ class Plan:
 
     A seed is a pick: one pair of loads in twenty lies beyond the critical range of 2.8 s_r by chance alone
     (ISO 5725-6), and only the folder that is about it should show that.
-    ``faults`` and ``shapes`` hold what differs from the usual, by (test, load). ``omitted`` files are
+    ``faults`` and ``shapes`` hold what differs from the usual, by (test, load). ``omitted`` loads are
     named in batch.toml and not written.
     """
 
@@ -54,12 +50,12 @@ class Plan:
     ink: Ink = STANDARD
     role: str = "batch"
     operator: str = "technician 2"
-    shape: Shape = HEADER_UNITS
+    shape: Shape = shapes.PLAIN
     preamble: bool = True
     batch_file: bool = True
     faults: dict[tuple[str, int], Faults] = field(default_factory=dict)
     shapes: dict[tuple[str, int], Shape] = field(default_factory=dict)
-    omitted: tuple[str, ...] = ()
+    omitted: tuple[tuple[str, int], ...] = ()
     density: str = "1.152"
     laydown: str = "57.3"
     check_oil: str = "1.023"
@@ -119,7 +115,15 @@ UNDERFILLED = replace(USUAL, edge_fracture_time=0.0, edge_fracture_spread=0.0, e
 """A gap 4.5 % short of its radius from the start: 13 % less torque, and nothing in the run shows it."""
 
 BATCHES = (
-    Plan(folder="B26-017", batch_id="B26-017", seed=17, made=day("2026-05-11"), measured=day("2026-09-15"), role="reference"),
+    Plan(
+        folder="B26-017",
+        batch_id="B26-017",
+        seed=17,
+        made=day("2026-05-11"),
+        measured=day("2026-09-15"),
+        role="reference",
+        shape=shapes.TAB_UTF16_BLOCKS,
+    ),
     Plan(folder="B26-041", batch_id="B26-041", seed=141, made=day("2026-09-14"), measured=day("2026-09-15"), ink=ink(viscous=1.01)),
     Plan(
         folder="B26-042",
@@ -128,6 +132,7 @@ BATCHES = (
         made=day("2026-09-15"),
         measured=day("2026-09-16"),
         ink=ink(yielding=0.98),
+        shape=shapes.SEMICOLON_DECIMAL_COMMA,
         batch_file=False,
         laydown="58.1",
     ),
@@ -138,7 +143,7 @@ BATCHES = (
         made=day("2026-09-16"),
         measured=day("2026-09-17"),
         ink=ink(viscous=1.36, plateau=1.3),
-        shape=UNITS_ROW,
+        shape=shapes.GERMAN,
         operator="technician 1",
         laydown="54.9",
     ),
@@ -149,7 +154,7 @@ BATCHES = (
         made=day("2026-09-17"),
         measured=day("2026-09-18"),
         ink=ink(yielding=1.02, rebuilding=0.97),
-        shape=UNITS_ROW,
+        shape=shapes.TAB_SHUFFLED,
         density="1.149",
     ),
     Plan(
@@ -159,6 +164,7 @@ BATCHES = (
         made=day("2026-09-18"),
         measured=day("2026-09-21"),
         operator="technician 3",
+        shape=shapes.BLANKS,
         faults={("loop", 1): edge_fracture(448.0, 0.092), ("loop", 2): edge_fracture(456.0, 0.080)},
     ),
     Plan(
@@ -168,6 +174,7 @@ BATCHES = (
         made=day("2026-09-21"),
         measured=day("2026-09-22"),
         ink=ink(plateau=1.58),
+        shape=shapes.BAR_THOUSANDS,
         check_oil="1.017",
     ),
     Plan(
@@ -177,7 +184,7 @@ BATCHES = (
         made=day("2026-09-22"),
         measured=day("2026-09-23"),
         operator="technician 1",
-        shape=UNITS_ROW,
+        shape=shapes.SHEETS,
         check_oil="1.061",
     ),
     Plan(
@@ -187,6 +194,7 @@ BATCHES = (
         made=day("2026-09-23"),
         measured=day("2026-09-24"),
         ink=ink(viscous=0.98, plateau=1.03),
+        shape=shapes.TORQUE_AND_SPEED,
         density="1.155",
         laydown="56.2",
     ),
@@ -196,7 +204,13 @@ BATCHES = (
         seed=49,
         made=day("2026-09-24"),
         measured=day("2026-09-25"),
-        shapes={("loop", 2): MIXED_UNITS},
+        shape=shapes.RESTARTS,
+        shapes={
+            ("loop", 1): shapes.PLAIN,
+            ("loop", 2): shapes.MIXED_UNITS,
+            ("steady", 1): shapes.PLAIN,
+            ("steady", 2): shapes.PLAIN,
+        },
     ),
     Plan(
         folder="B26-050",
@@ -205,7 +219,8 @@ BATCHES = (
         made=day("2026-09-25"),
         measured=day("2026-09-28"),
         operator="technician 3",
-        omitted=("steady_load2.csv",),
+        shape=shapes.ONE_SHEET,
+        omitted=(("steady", 2),),
     ),
     Plan(
         folder="B26-051",
@@ -213,14 +228,29 @@ BATCHES = (
         seed=51,
         made=day("2026-09-28"),
         measured=day("2026-09-29"),
-        shape=UNITS_ROW,
+        shape=shapes.OPEN_SHEETS,
         faults={("loop", 2): UNDERFILLED},
     ),
-    Plan(folder="B26-052", batch_id="B26-052", seed=52, made=day("2026-09-29"), measured=day("2026-09-30"), density="1.214"),
+    Plan(
+        folder="B26-052",
+        batch_id="B26-052",
+        seed=52,
+        made=day("2026-09-29"),
+        measured=day("2026-09-30"),
+        shape=shapes.CLOCK_TIMES,
+        density="1.214",
+    ),
 )
 
 CANDIDATES = (
-    Plan(folder="recipes/candidate-1", batch_id="candidate-1", seed=61, made=day("2026-10-05"), measured=day("2026-10-07"), ink=STANDARD),
+    Plan(
+        folder="recipes/candidate-1",
+        batch_id="candidate-1",
+        seed=61,
+        made=day("2026-10-05"),
+        measured=day("2026-10-07"),
+        shape=shapes.NO_SUFFIX,
+    ),
     Plan(
         folder="recipes/candidate-2",
         batch_id="candidate-2",
@@ -228,7 +258,7 @@ CANDIDATES = (
         made=day("2026-10-05"),
         measured=day("2026-10-07"),
         ink=ink(yielding=1.46, viscous=1.08),
-        shape=UNITS_ROW,
+        shape=shapes.BARE,
         preamble=False,
         density="1.158",
         laydown="52.6",
@@ -240,6 +270,7 @@ CANDIDATES = (
         made=day("2026-10-06"),
         measured=day("2026-10-08"),
         ink=ink(yielding=0.85, rebuilding=0.4),
+        shape=shapes.BLANK_LINES,
         density="1.147",
         laydown="60.4",
     ),
@@ -250,6 +281,7 @@ CANDIDATES = (
         made=day("2026-10-06"),
         measured=day("2026-10-08"),
         ink=ink(yielding=1.1, viscous=0.8, plateau=0.85),
+        shape=shapes.OPEN_SHEET,
         density="1.139",
         laydown="61.8",
     ),

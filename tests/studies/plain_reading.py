@@ -12,7 +12,7 @@ import itertools
 import math
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,6 +37,8 @@ UNITS: Mapping[str, tuple[tuple[str, ...], float, float]] = {
     "N·m": (("torque",), 1.0, 0.0),
     "mN·m": (("torque",), 1e-3, 0.0),
     "µN·m": (("torque",), 1e-6, 0.0),
+    "µN·mm": (("torque",), 1e-9, 0.0),
+    "mN·mm": (("torque",), 1e-6, 0.0),
     "rad/s": (("angular_velocity",), 1.0, 0.0),
     "°C": (("temperature",), 1.0, 273.15),
     "K": (("temperature",), 1.0, 0.0),
@@ -88,33 +90,28 @@ def _rows(text: str, form: Form) -> Iterator[list[str]]:
             yield [line.strip()] if line.startswith("#") or ": " in line else line.split()
         return
     for row in csv.reader(lines, delimiter=form.delimiter):
-        if any("\n" in cell or "\r" in cell for cell in row):
-            raise _BrokenError
-        yield row
+        torn = any("\n" in cell or "\r" in cell for cell in row)
+        if torn and any(cell[:1].isdigit() for cell in row):
+            raise _BrokenError  # a line break belongs into a heading at most
+        yield [" ".join(cell.split()) for cell in row] if torn else row
 
 
 def _said(sheets: Sequence[tuple[str, list[list[str]]]], form: Form) -> Said:
     kept = [(name, [[cell.strip() for cell in row] for row in rows]) for name, rows in sheets]
     names = headings_of(form)
-    tables = [_table(rows, names, form) for name, rows in kept if any(_is_header(row, names) for row in rows)]
+    tables = [table for _, rows in kept if any(_is_header(row, names) for row in rows) for table in _tables(rows, names, form)]
     if not tables:
         raise _BrokenError
-    header = tables[0].header
-    if any(table.header != header for table in tables):
-        raise _BrokenError
-    blocks = [block for table in tables for block in table.blocks if block]
-    if not blocks:
-        raise _BrokenError
-    columns = _columns(header, tables[0].units, list(itertools.chain.from_iterable(blocks)), names, form)
-    labels = columns.pop("step", None)
+    blocks = [block for table in tables for block in table.blocks]
+    columns, labels = _columns(tables, names, form)
     lengths = tuple(map(len, blocks))
     if form.steps == "column":
         if labels is None:
             raise _BrokenError
-        lengths = tuple(len(list(group)) for _, group in itertools.groupby(labels.tolist()))
+        lengths = tuple(len(list(group)) for _, group in itertools.groupby(labels))
     elif form.steps == "restarts":
         clock = columns.get("step_time", columns.get("time"))
-        lengths = (len(blocks[0]),) if clock is None else _lengths(clock)
+        lengths = (sum(lengths),) if clock is None else _lengths(clock)
     return Said(columns=columns, derived=_derived(columns, kept), lengths=lengths)
 
 
@@ -135,66 +132,76 @@ def _is_header(row: Sequence[str], names: Mapping[str, tuple[str, str]]) -> bool
 
 @dataclass(frozen=True, kw_only=True)
 class _Table:
+    """One header, the units below it, and its blocks of rows."""
+
     header: list[str]
     units: list[str]
     blocks: list[list[list[str]]]
 
 
-def _table(rows: list[list[str]], names: Mapping[str, tuple[str, str]], form: Form) -> _Table:
-    """Cut a table into blocks of data; every row must be what the form allows in its place."""
+def _tables(rows: list[list[str]], names: Mapping[str, tuple[str, str]], form: Form) -> list[_Table]:
+    """Cut rows into tables and blocks; every row must be what the form allows in its place."""
     first = next(index for index, row in enumerate(rows) if _is_header(row, names))
-    header = rows[first]
-    units = rows[first + 1] if form.units.startswith("row") and first + 1 < len(rows) else []
-    blocks: list[list[list[str]]] = [[]]
-    ended = False
-    skip = bool(units)
-    for row in rows[first + 1 :]:
+    tables: list[_Table] = []
+    ended = awaits_units = False
+    for row in rows[first:]:
         text = " ".join(row).strip()
         bare = text.removeprefix(form.comment) if form.comment else text
-        if skip:
-            skip = False
+        if awaits_units:
+            tables[-1].units.extend(row)
+            awaits_units = False
+        elif not tables or (_is_header(row, names) and form.steps in {"announced", "headers"}):
+            tables.append(_Table(header=row, units=[], blocks=[[]]))
+            awaits_units = form.units.startswith("row")
         elif not text:
             if form.steps == "blank lines":
-                blocks.append([])
-        elif ended and bare in form.notes:
-            continue
-        elif row == header and form.steps in {"announced", "headers"}:
-            blocks.append([])
-            skip = bool(units)
+                tables[-1].blocks.append([])
         elif re.fullmatch(r"Step \d+", bare) and form.steps.startswith("announced"):
-            blocks.append([])
-        elif bare in form.notes:
-            ended = True
-        elif len(row) == len(header) and not ended and not text.startswith("#"):
-            blocks[-1].append(row)
+            tables[-1].blocks.append([])
+        elif bare in form.notes or (row is rows[-1] and not any(sign.isdigit() for sign in text)):
+            ended = True  # a note, or a line that was cut off before any number of it
+        elif len(row) == len(tables[-1].header) and not ended and not text.startswith("#"):
+            tables[-1].blocks[-1].append(row)
         else:
             raise _BrokenError
-    return _Table(header=header, units=units, blocks=[block for block in blocks if block])
+    filled = [replace(table, blocks=[block for block in table.blocks if block]) for table in tables]
+    return [table for table in filled if table.blocks]
 
 
-def _columns(
-    header: Sequence[str], units: Sequence[str], rows: Sequence[Sequence[str]], names: Mapping[str, tuple[str, str]], form: Form
-) -> dict[str, Array]:
+def _columns(tables: Sequence[_Table], names: Mapping[str, tuple[str, str]], form: Form) -> tuple[dict[str, Array], list[str] | None]:
+    """Return the columns of all tables under each other, missing where a table lacks one, and the labels of steps."""
+    parts = [_part(table, names, form) for table in tables]
+    columns = {}
+    for name in dict.fromkeys(name for part, _, _ in parts for name in part):
+        columns[name] = np.concatenate([part.get(name, np.full(count, np.nan)) for part, _, count in parts])
+    labels = [label for _, found, _ in parts for label in found]
+    return columns, labels or None
+
+
+def _part(table: _Table, names: Mapping[str, tuple[str, str]], form: Form) -> tuple[dict[str, Array], list[str], int]:
+    rows = list(itertools.chain.from_iterable(table.blocks))
     columns: dict[str, Array] = {}
-    if units and len(units) != len(header):
+    labels: list[str] = []
+    if form.units.startswith("row") and len(table.units) != len(table.header):
         raise _BrokenError
-    for place, cell in enumerate(header):
+    for place, cell in enumerate(table.header):
         name, unit = names.get(cell, ("", ""))
         if name in {"", *TEXTS}:
             continue
-        unit = units[place].strip("[]") if units else unit
-        if name in columns or (name != "step" and (unit not in UNITS or name not in UNITS[unit][0])):
-            raise _BrokenError
-        clock = unit == "h:mm:ss"
         if name == "step":
-            columns[name] = _labels([row[place] for row in rows])
+            labels = [row[place] for row in rows]
             continue
-        values = np.array([_number(row[place], form, clock=clock) for row in rows])
+        unit = table.units[place].strip("[]") if table.units else unit
+        if name in columns or unit not in UNITS or name not in UNITS[unit][0]:
+            raise _BrokenError
+        values = np.array([_number(row[place], form, clock=unit == "h:mm:ss") for row in rows])
         _, factor, offset = UNITS[unit]
         if name == "angular_velocity" and unit == "1/min":
             factor = 2.0 * math.pi / 60.0
         columns[name] = (values + offset) * factor
-    return columns
+    if "" in labels:
+        raise _BrokenError  # a row that names no step says nothing for certain
+    return columns, labels, len(rows)
 
 
 def _number(cell: str, form: Form, *, clock: bool) -> float:
@@ -210,18 +217,10 @@ def _number(cell: str, form: Form, *, clock: bool) -> float:
             raise _BrokenError
         return 3600.0 * int(matched[1]) + 60.0 * int(matched[2]) + float(matched[3].replace(decimal, "."))
     whole = r"\d+" if not thousands else rf"(?:\d+|\d{{1,3}}(?:{re.escape(thousands)}\d{{3}})+)"
-    matched = re.fullmatch(rf"[+{re.escape(form.minus)}-]?{whole}(?:{point}\d*)?(?:[eE][+-]?\d+)?", cell, re.ASCII)
+    matched = re.fullmatch(rf"[+{re.escape(form.minus)}-]?(?:{whole}(?:{point}\d*)?|{point}\d+)(?:[eE][+-]?\d+)?", cell, re.ASCII)
     if not matched:
         raise _BrokenError
     return float((cell.replace(thousands, "") if thousands else cell).replace(decimal, ".").replace(form.minus, "-"))
-
-
-def _labels(cells: Sequence[str]) -> Array:
-    """Return the labels of steps as numbers, in the order in which they first come; a missing one says nothing for certain."""
-    if "" in cells:
-        raise _BrokenError
-    order = list(dict.fromkeys(cells))
-    return np.array([order.index(cell) for cell in cells], dtype=np.float64)
 
 
 def _lengths(clock: Array) -> tuple[int, ...]:

@@ -66,7 +66,7 @@ class Points:
 
 @dataclass(frozen=True, kw_only=True)
 class Form:
-    """How a file is laid out; a blank as delimiter is a run of blanks, `clock` writes times as h:mm:ss."""
+    """How a file is laid out; a blank as delimiter is a run of blanks, `clock` writes times as h:mm:ss, UTF-16 has its mark."""
 
     name: str = ""
     container: Literal["text", "xlsx", "ods"] = "text"
@@ -190,7 +190,8 @@ def rendered(sheets: Sequence[Sheet], form: Form) -> bytes:
     """Bytes of the file."""
     if form.container != "text":
         return _workbook(sheets, form)
-    return text_of(sheets[0][1], form).encode(form.encoding)
+    mark = b"\xfe\xff" if form.encoding == "utf-16-be" else b""
+    return mark + text_of(sheets[0][1], form).encode(form.encoding)
 
 
 def text_of(rows: Sequence[Row], form: Form) -> str:

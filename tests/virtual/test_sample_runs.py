@@ -1,6 +1,6 @@
 """The demo runs on disk: they are what the generator writes, and each folder is what its README says.
 
-Read here by a few lines of our own; the library's reading code has no part in it.
+The numbers are taken from the generator and the files compared with what it writes; the library's reading code has no part in it.
 """
 
 import csv
@@ -8,36 +8,67 @@ import re
 import subprocess
 import sys
 import tomllib
+from collections.abc import Iterator
+from functools import cache
 from math import floor, log10, sqrt
 from pathlib import Path
 
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from python_calamine import CalamineWorkbook
 from scipy import stats
 
 from rheokit.virtual import herschel_bulkley, slate_grey_ink, true_values
 
 SAMPLES = Path(__file__).parents[2] / "sample_rheometer_runs"
+sys.path.insert(0, str(SAMPLES))
+import generate  # noqa: E402  the script beside the runs
+import scenario  # noqa: E402
+
 REFERENCE = "B26-017"
 GOOD = ("B26-041", "B26-042", "B26-044", "B26-048")
 FOLDERS = sorted(path.name for path in SAMPLES.glob("B26-*"))
 CANDIDATES = sorted(f"recipes/{path.name}" for path in SAMPLES.glob("recipes/candidate-*"))
+PLANS = {plan.folder: plan for plan in (*scenario.BATCHES, *scenario.CANDIDATES)}
 Table = dict[str, NDArray[np.float64]]
 
 
-def read_table(path: Path) -> Table:
-    lines = path.read_text(encoding="utf-8").splitlines()
-    head = next(number for number, line in enumerate(lines) if line.startswith("Step,"))
-    names = [name.split(" [")[0] for name in lines[head].split(",")]
-    first = head + 2 if lines[head + 1].startswith(",") else head + 1
-    rows = [[float(cell) if cell else np.nan for cell in line.split(",")] for line in lines[first:]]
-    return dict(zip(names, np.array(rows).T, strict=True))
+@cache
+def numbers(folder: str, test: str, load: int) -> Table:
+    """Numbers of an export as printed, in SI."""
+    plan = PLANS[folder]
+    protocol = next(protocol for protocol, _ in generate.PROTOCOLS if protocol.name == test)
+    run = generate.measured(plan, protocol, load)
+    digits = generate.shape_of(plan, test, load).digits
+    return {
+        name: np.array([float(f"{value:.{digits}g}") for value in getattr(run, name).tolist()])
+        for name in ("step", "shear_rate", "shear_stress", "viscosity")
+    }
 
 
-def preamble(path: Path) -> dict[str, str]:
-    rows = list(csv.reader(path.read_text(encoding="utf-8").splitlines()))
-    return dict(rows[: rows.index([])]) if [] in rows else {}
+def exports(folder: str) -> Iterator[tuple[Path, str, int]]:
+    """Each export that is there, with its test and load."""
+    for path in sorted((SAMPLES / folder).glob("*_load*")):
+        test, load = path.name.split(".")[0].split("_load")
+        yield path, test, int(load)
+
+
+def cells(path: Path, encoding: str) -> list[list[str]]:
+    """Text of every cell, line by line, or the words of a text as they stand between blanks, tabs and other signs."""
+    if path.suffix in {".xlsx", ".ods"}:
+        book = CalamineWorkbook.from_path(str(path))
+        return [[str(cell) for cell in row] for name in book.sheet_names for row in book.get_sheet_by_name(name).to_python()]
+    return [re.split(r"([;|\t\r ]+)", line) for line in path.read_bytes().decode(encoding).split("\n")]
+
+
+def encoding_of(name: str) -> str:
+    """Return the encoding of a file of the demo runs."""
+    folder, _, file = name.rpartition("/")
+    if "_load" not in file:
+        return "utf-8"
+    test, load = file.split(".")[0].split("_load")
+    return generate.shape_of(PLANS[folder], test, int(load)).encoding
 
 
 def results(folder: str) -> dict[str, dict[str, str]]:
@@ -46,14 +77,14 @@ def results(folder: str) -> dict[str, dict[str, str]]:
 
 
 def loop_values(table: Table) -> dict[str, float]:
-    rate, stress = table["Shear rate"], table["Shear stress"]
-    up, down = table["Step"] == 3, table["Step"] == 5
+    rate, stress = table["shear_rate"], table["shear_stress"]
+    up, down = table["step"] == 3, table["step"] == 5
     under = [float(np.sum(0.5 * (stress[leg][1:] + stress[leg][:-1]) * np.diff(rate[leg]))) for leg in (up, down)]
     return {"viscosity-100": float(stress[down][0] / rate[down][0]), "loop-area": under[0] + under[1]}
 
 
 def steady_values(table: Table) -> dict[str, float]:
-    rate, stress = (table[name][table["Step"] == 3] for name in ("Shear rate", "Shear stress"))
+    rate, stress = (table[name][table["step"] == 3] for name in ("shear_rate", "shear_stress"))
     at = {target: float(stress[np.argmin(np.abs(rate - target))]) for target in (1.0, 10.0, 100.0)}
     return {
         "viscosity-10": at[10.0] / 10.0,
@@ -66,8 +97,8 @@ def steady_values(table: Table) -> dict[str, float]:
 def values(folder: str) -> dict[str, list[float]]:
     found: dict[str, list[float]] = {}
     for test, evaluate in (("loop", loop_values), ("steady", steady_values)):
-        for path in sorted((SAMPLES / folder).glob(f"{test}_load*.csv")):
-            for name, value in evaluate(read_table(path)).items():
+        for load in [load for _, kind, load in exports(folder) if kind == test]:
+            for name, value in evaluate(numbers(folder, test, load)).items():
                 found.setdefault(name, []).append(value)
     return found
 
@@ -91,7 +122,7 @@ def probability(name: str, value: float, loads: int = 2, factor: float = 1.0) ->
 
 
 def reference_ratio(table: Table) -> float:
-    ends = [table["Shear stress"][table["Step"] == step][-5:].mean() for step in (1, 6)]
+    ends = [table["shear_stress"][table["step"] == step][-5:].mean() for step in (1, 6)]
     return float(ends[1] / ends[0])
 
 
@@ -105,15 +136,19 @@ def written_again(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def generated_files(root: Path) -> list[str]:
-    return sorted(path.relative_to(root).as_posix() for path in root.rglob("*") if path.parent != root and path.suffix in {".csv", ".toml"})
+    return sorted(
+        path.relative_to(root).as_posix() for path in root.rglob("*") if path.is_file() and path.parent not in {root, root / "__pycache__"}
+    )
 
 
-def same_cell(one: str, other: str) -> bool:
+def same_cell(one: str, other: str, thousands: str, decimal: str) -> bool:
     """Equal text, or numbers that differ by no more than one in the fifth digit: rounding may fall either way on another machine."""
     if one == other:
         return True
     try:
-        first, second = float(one), float(other)
+        first, second = (
+            float(cell.replace(thousands or "_", "").replace(decimal, ".").replace("\N{MINUS SIGN}", "-")) for cell in (one, other)
+        )
     except ValueError:
         return False
     largest = max(abs(first), abs(second))
@@ -123,12 +158,15 @@ def same_cell(one: str, other: str) -> bool:
 def test_the_folders_are_what_the_generator_writes(written_again: Path) -> None:
     assert generated_files(SAMPLES) == generated_files(written_again)
     for name in generated_files(SAMPLES):
-        kept, new = ((root / name).read_text(encoding="utf-8").splitlines() for root in (SAMPLES, written_again))
+        kept, new = (cells(root / name, encoding_of(name)) for root in (SAMPLES, written_again))
+        shape = PLANS[folder].shape if (folder := name.rpartition("/")[0]) in PLANS else scenario.shapes.PLAIN
+        if shape.delimiter == ",":
+            kept, new = ([",".join(row).split(",") for row in rows] for rows in (kept, new))
         assert len(kept) == len(new), name
-        for number, (one, other) in enumerate(zip(kept, new, strict=True), start=1):
-            cells, again = one.split(","), other.split(",")
-            assert len(cells) == len(again), f"{name}, line {number}"
-            assert all(map(same_cell, cells, again)), f"{name}, line {number}: {one} is now {other}"
+        for number, (line, again) in enumerate(zip(kept, new, strict=True), start=1):
+            assert len(line) == len(again), f"{name}, line {number}"
+            for one, other in zip(line, again, strict=True):
+                assert same_cell(one, other, shape.thousands, shape.decimal), f"{name}, line {number}: {one} is now {other}"
 
 
 def test_the_generator_refuses_to_overwrite(written_again: Path) -> None:
@@ -143,11 +181,12 @@ def test_the_generator_refuses_to_overwrite(written_again: Path) -> None:
 def test_every_folder_is_in_the_readme_and_says_it_is_invented() -> None:
     text = (SAMPLES / "README.md").read_text(encoding="utf-8")
     named = re.findall(r"^\| `(B26-\d+|recipes/candidate-\d)` \|", text, flags=re.MULTILINE)
-    assert sorted(named) == sorted([*FOLDERS, *CANDIDATES])
+    assert sorted(named) == sorted([*FOLDERS, *CANDIDATES] * 2)  # once for what it is, once for its shape
     assert "Everything here is invented" in text
-    for path in SAMPLES.rglob("*_load*.csv"):
-        has_preamble = preamble(path)
-        assert has_preamble.get("Invented data", "").startswith("yes") or path.parent.name == "candidate-2"
+    for folder in (*FOLDERS, *CANDIDATES):
+        for path, *_ in exports(folder):
+            words = "".join("".join(line) for line in cells(path, encoding_of(path.relative_to(SAMPLES).as_posix())))
+            assert ("Invented data" in words) != (folder == "recipes/candidate-2")
     for path in SAMPLES.rglob("batch.toml"):
         assert path.read_text(encoding="utf-8").startswith("# Invented data")
 
@@ -158,41 +197,35 @@ def test_the_whole_tree_is_small() -> None:
 
 @pytest.mark.parametrize("folder", [*FOLDERS, *CANDIDATES])
 def test_the_papers_name_the_files_that_are_there(folder: str) -> None:
-    present = {path.name for path in (SAMPLES / folder).glob("*_load*.csv")}
-    expected = {f"{test}_load{load}.csv" for test in ("loop", "steady", "recovery") for load in (1, 2)}
-    assert present == (expected - {"steady_load2.csv"} if folder == "B26-050" else expected)
+    plan = PLANS[folder]
+    present = {path.name for path, *_ in exports(folder)}
+    expected = {f"{test}_load{load}{plan.shape.suffix}" for test in ("loop", "steady", "recovery") for load in (1, 2)}
+    assert present == (expected - {"steady_load2.xlsx"} if folder == "B26-050" else expected)
     papers = SAMPLES / folder / "batch.toml"
     if folder == "B26-042":
         assert not papers.exists()
-    else:
-        document = tomllib.loads(papers.read_text(encoding="utf-8"))
-        assert {run["file"] for run in document["run"]} == expected
-        assert all(run["file"] == f"{run['test']}_load{run['load']}.csv" for run in document["run"])
-        role = "reference" if folder == REFERENCE else "batch"
-        assert {document["batch"]["role"], *(run["role"] for run in document["run"])} == {role}
-        assert document["batch"]["id"] == Path(folder).name
-    for name in present:
-        lines = preamble(SAMPLES / folder / name)
-        if folder != "recipes/candidate-2":
-            assert (lines["Batch"], f"{lines['Test']}_load{lines['Load']}.csv") == (Path(folder).name, name)
+        return
+    document = tomllib.loads(papers.read_text(encoding="utf-8"))
+    assert {run["file"] for run in document["run"]} == expected
+    assert all(run["file"] == f"{run['test']}_load{run['load']}{plan.shape.suffix}" for run in document["run"])
+    role = "reference" if folder == REFERENCE else "batch"
+    assert {document["batch"]["role"], *(run["role"] for run in document["run"])} == {role}
+    assert document["batch"]["id"] == Path(folder).name
 
 
-@pytest.mark.parametrize("folder", [*FOLDERS, *CANDIDATES])
-def test_columns_agree_except_where_the_units_are_mixed_up(folder: str) -> None:
-    for path in sorted((SAMPLES / folder).glob("*_load*.csv")):
-        table = read_table(path)
-        sheared = table["Shear rate"] > 0.0
-        claimed = 1e-3 if "mPa·s" in path.read_text(encoding="utf-8") else 1.0
-        ratio = claimed * (table["Viscosity"] * table["Shear rate"] / table["Shear stress"])[sheared]
-        mixed_up = (folder, path.name) == ("B26-049", "loop_load2.csv")
-        # Three numbers of five digits: each is off by 5e-5 of itself at most.
-        assert ratio == pytest.approx(1000.0 if mixed_up else 1.0, rel=1.6e-4)
+def test_every_folder_comes_in_a_shape_of_its_own() -> None:
+    shapes = [plan.shape for plan in PLANS.values()]
+    assert len({shape.name for shape in shapes}) == len(shapes)
+    assert {shape.suffix for shape in shapes} == {".csv", ".txt", ".tsv", ".dat", ".xlsx", ".ods", ""}
+    assert {shape.delimiter for shape in shapes} == {",", ";", "\t", "|", " "}
+    assert {shape.encoding for shape in shapes} == {"utf-8", "utf-8-sig", "utf-16", "cp1252"}
+    assert {shape.steps for shape in shapes} == {"one table", "blocks", "sheets"}
 
 
 @pytest.mark.parametrize("folder", FOLDERS)
 def test_the_reference_point_comes_back_unless_the_edge_broke(folder: str) -> None:
     for load in (1, 2):
-        ratio = reference_ratio(read_table(SAMPLES / folder / f"loop_load{load}.csv"))
+        ratio = reference_ratio(numbers(folder, "loop", load))
         if folder == "B26-045":
             assert 0.70 < ratio < 0.80
         else:
@@ -256,7 +289,7 @@ def test_hand_entered_results_are_as_the_readme_says(folder: str) -> None:
     oil = float(entered["check_oil_viscosity"]["value"])
     assert (abs(oil / 1.020 - 1.0) > 0.02) == (folder == "B26-047")
     assert (float(entered["density"]["value"]) > 1.20) == (folder == "B26-052")
-    first_run = min(preamble(path)["Measured"] for path in (SAMPLES / folder).glob("*_load*.csv"))
+    first_run = generate.stamp(PLANS[folder].measured)
     # ISO 8601 times in UTC sort as text.
     assert entered["density"]["time"] < entered["check_oil_viscosity"]["time"] < first_run
     assert first_run[:10] == entered["check_oil_viscosity"]["time"][:10]
