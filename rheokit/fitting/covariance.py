@@ -5,12 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
+from rheokit.base.carry import Carried
 from rheokit.base.curve import FloatArray
 from rheokit.base.show import number
 from rheokit.fitting.engine import Solution
+from rheokit.fitting.identify import SEEN, combination, plateaus
 from rheokit.fitting.request import Request
 from rheokit.fitting.slope import ROUNDING, UNSEEN
+from rheokit.law import Law
 
 __all__ = ["Spread", "spread_of"]
 
@@ -21,7 +25,7 @@ _SHARE = 1e-4
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Spread:
+class Spread(Carried):
     """The uncertainty of a fit.
 
     Attributes
@@ -66,7 +70,7 @@ def spread_of(request: Request, solution: Solution, *, scale_known: bool) -> Spr
     unseen[used] = hidden
     for name, shares in zip(names[used], np.abs(hidden * norms[moving, None]), strict=True):
         if (shares > _SHARE).any():
-            undetermined[str(name)] = _together([str(other) for other in names[used]], hidden * norms[moving, None], str(name))
+            undetermined[str(name)] = _together(request.law, solution.point, used, str(name), hidden=hidden, norms=norms[moving])
     scale, no_error = _scale(request, solution, known=scale_known)
     if not np.isfinite(scale):
         reason = next(iter(no_error.values()))
@@ -76,6 +80,9 @@ def spread_of(request: Request, solution: Solution, *, scale_known: bool) -> Spr
     seen = np.zeros((len(names), len(names)))
     seen[np.ix_(used, used)] = (root * scale) @ (root * scale).T
     covariance = seen.copy()
+    for name, reach in plateaus(request.law, request.x, solution.point).items():
+        if reach.share < SEEN and request.free[request.law.names.index(name)]:
+            undetermined.setdefault(name, reach.sentence)
     for name in undetermined:
         index = request.law.names.index(name)
         covariance[index, :] = covariance[:, index] = np.nan
@@ -105,11 +112,21 @@ def _decompose(jacobian: FloatArray, norms: FloatArray) -> tuple[FloatArray, Flo
     return (rows[seen].T / sizes[seen]) / norms[:, None], rows[~seen].T / norms[:, None]
 
 
-def _together(names: list[str], shares: FloatArray, name: str) -> str:
-    """Say with which others a parameter is mixed up."""
-    mine = np.abs(shares[names.index(name)]) > _SHARE
-    others = [other for other, row in zip(names, np.abs(shares[:, mine]), strict=True) if (row > _SHARE).any() and other != name]
-    return f"the data do not tell it from {' and '.join(others).replace('_', ' ')}" if others else "it has no effect on the fitted curve"
+def _together(law: Law, point: FloatArray, used: NDArray[np.intp], name: str, *, hidden: FloatArray, norms: FloatArray) -> str:
+    """Say with which others a parameter is mixed up and, where it is one, what of the two is determined."""
+    names, shares = [law.names[index] for index in used], np.abs(hidden * norms[:, None])
+    own = names.index(name)
+    mine = shares[own] > _SHARE
+    others = [other for other, row in zip(names, shares[:, mine], strict=True) if (row > _SHARE).any() and other != name]
+    if not others:
+        return "it has no effect on the fitted curve"
+    said = f"the data do not tell it from {' and '.join(others).replace('_', ' ')}"
+    if len(others) > 1 or mine.sum() > 1:
+        return said
+    pair = int(used[own]), law.names.index(others[0])
+    direction = hidden[:, mine][:, 0]
+    weight = -float(direction[own] / direction[names.index(others[0])])
+    return f"{said}; what they determine is {combination(law, point, pair, weight)}"
 
 
 def _scale(request: Request, solution: Solution, *, known: bool) -> tuple[float, dict[str, str]]:

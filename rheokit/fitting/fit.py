@@ -16,6 +16,7 @@ from rheokit.base.show import number
 from rheokit.fitting.covariance import Spread, spread_of
 from rheokit.fitting.engine import Solution, solve
 from rheokit.fitting.general import solve_general
+from rheokit.fitting.identify import few_points, plateaus, twins, unseen_plateaus
 from rheokit.fitting.projection import can_project
 from rheokit.fitting.request import BoolArray, Bounds, Request, as_columns, request
 from rheokit.fitting.result import FIXED, Fit, FlowFit
@@ -171,9 +172,7 @@ def _answer(
         for index, name in enumerate(asked.law.names)
     }
     return kind(
-        law=asked.law,
-        x=asked.x,
-        y=asked.y,
+        request=asked,
         parameters=estimates,
         deviations=solution.deviations,
         spread=spread,
@@ -223,7 +222,13 @@ def _seen(asked: Request, solution: Solution, spread: Spread, estimates: Mapping
             found.append(
                 Finding(check="parameter_barely_determined", severity="caution", reason=said, value=relative, limit=1.0, source=name)
             )
+    reached = plateaus(asked.law, asked.x, solution.point)
+    found += unseen_plateaus(
+        {name: reach for name, reach in reached.items() if estimates[name].determined and estimates[name].method != FIXED}
+    )
+    found += twins(asked.law, solution.point, spread.covariance)
     freedom = asked.y.size - int(asked.free.sum())
+    found += few_points(freedom, scale_known=weights.scale == "known")
     misfit = float(solution.residual @ solution.residual) / max(freedom, 1)
     if weights.scale == "known" and freedom and misfit > 1.0 + 3.0 * (2.0 / freedom) ** 0.5:
         said = "the residuals are larger than the standard deviations given: the law does not fit, or they are too small"

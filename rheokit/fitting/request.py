@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from rheokit.base.carry import Carried
 from rheokit.base.curve import FloatArray
 from rheokit.base.errors import FitError, printable
 from rheokit.base.show import number
@@ -20,7 +21,7 @@ BoolArray = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Request:
+class Request(Carried):
     """One fit, ready to be solved.
 
     Attributes
@@ -38,6 +39,12 @@ class Request:
     upper: FloatArray
     fixed: FloatArray
     start: FloatArray
+
+    def __post_init__(self) -> None:
+        for name in ("x", "y", "lower", "upper", "fixed", "start"):
+            values = np.asarray(getattr(self, name), dtype=np.float64).view()
+            values.setflags(write=False)
+            object.__setattr__(self, name, values)
 
     @property
     def free(self) -> BoolArray:

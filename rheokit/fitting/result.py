@@ -2,118 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from rheokit.base.carry import Carried
 from rheokit.base.curve import FloatArray
 from rheokit.base.errors import FitError
-from rheokit.base.estimate import Estimate
-from rheokit.base.finding import Finding
+from rheokit.base.estimate import Interval
 from rheokit.base.quantities import quantity
 from rheokit.base.show import Table, number, value_and_error
-from rheokit.fitting.covariance import Spread
+from rheokit.fitting.bands import Band, curve_band, point_band
 from rheokit.fitting.drawing import Drawing
-from rheokit.fitting.weighting import Weighting
-from rheokit.law import Law
-from rheokit.statistics.student import student_quantile
+from rheokit.fitting.fitted import Fitted
+from rheokit.fitting.profile import profile_interval
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 __all__ = ["Band", "Fit", "FlowFit"]
 
-# A point moves along an unseen direction when it does so by more than this part of what it moves along the others.
-_NOTICED = 1e-6
-
-
-class Band(NamedTuple):
-    """A confidence band for the curve: its lower and upper edge at each x, both (N,); infinite where the data leave it open."""
-
-    lower: FloatArray
-    upper: FloatArray
-
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Fit(Carried):
-    """A law fitted to points.
-
-    Attributes
-    ----------
-    law
-        What was fitted.
-    x, y
-        The points used, shapes (N, …) and (N,).
-    parameters
-        Name to Estimate, in the order of the law.
-    deviations
-        Standard deviations of the points up to `scale`, (N,).
-    spread
-        The uncertainty: covariance, scale, and what is not determined.
-    weighting
-        How the points were weighted.
-    findings
-        What was seen on the way: rows left out, parameters at a bound, a fit that did not converge.
-    converged
-        Whether the sum of squares is at a minimum, to rounding, under weights that have settled.
-    """
-
-    law: Law
-    x: FloatArray
-    y: FloatArray
-    parameters: Mapping[str, Estimate]
-    deviations: FloatArray
-    spread: Spread
-    weighting: Weighting
-    findings: tuple[Finding, ...]
-    converged: bool
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "parameters", MappingProxyType(dict(self.parameters)))
-        for name in ("x", "y", "deviations"):
-            values = np.array(getattr(self, name), dtype=np.float64)
-            values.setflags(write=False)
-            object.__setattr__(self, name, values)
-
-    @property
-    def values(self) -> FloatArray:
-        """Best-fit parameters in the order of the law, (p,)."""
-        return np.array([estimate.value for estimate in self.parameters.values()])
-
-    @property
-    def covariance(self) -> FloatArray:
-        """Covariance of the parameters, (p, p): 0 for what was fixed, NaN for what the data do not determine."""
-        return self.spread.covariance
-
-    @property
-    def residuals(self) -> FloatArray:
-        """Points minus fitted values, in the unit of y, (N,)."""
-        return self.y - self.value(self.x)
-
-    @property
-    def sum_of_squares(self) -> float:
-        """Sum of squares of residuals over deviations: what was minimised."""
-        weighted = self.residuals / self.deviations
-        return float(weighted @ weighted)
-
-    @property
-    def degrees_of_freedom(self) -> int:
-        """Points less free parameters."""
-        return self.y.size - sum(estimate.method != FIXED for estimate in self.parameters.values())
-
-    def value(self, x: ArrayLike) -> FloatArray:
-        """Return the fitted values at x, (N,)."""
-        return np.asarray(self.law.value(np.asarray(x, dtype=np.float64), *self.values), dtype=np.float64)
+class Fit(Fitted):
+    """A law fitted to points: see `Fitted` for its fields."""
 
     def band(self, x: ArrayLike, level: float = 0.95) -> Band:
         """Return the confidence band of the curve, point by point, by the delta method with Student's t.
 
-        It is for the curve, not for single new points, and holds parameters that ended at a bound where they are.
+        It is for the curve, not for single new points, and holds parameters that ended at a bound where they are. How far it goes
+        beyond the data is one of its findings.
 
         Parameters
         ----------
@@ -127,19 +46,45 @@ class Fit(Carried):
         FitError
             When the fit has no standard errors; the message says why.
         """
-        if not 0.0 < level < 1.0:
-            raise FitError(f"level: {level!r} does not lie between 0 and 1")
-        if not (self.converged and self.spread.scale > 0.0):
-            reasons = {**self.spread.undetermined, **self.spread.no_error}
-            raise FitError(f"{self.law.name} has no band: {next(iter(reasons.values()), 'every parameter is fixed')}")
-        at = np.asarray(x, dtype=np.float64)
-        jacobian = self.law.jacobian(at, *self.values)
-        error = np.sqrt(np.einsum("np,pq,nq->n", jacobian, self.spread.seen, jacobian))
-        moved = np.abs(jacobian @ self.spread.unseen).sum(axis=1)
-        error = np.where(moved > _NOTICED * np.abs(jacobian * self.values).sum(axis=1), np.inf, error)
-        freedom = np.inf if self.weighting.scale == "known" else float(self.degrees_of_freedom)
-        half, middle = student_quantile(0.5 + 0.5 * level, freedom) * error, self.value(at)
-        return Band(middle - half, middle + half)
+        return curve_band(self, x, level)
+
+    def prediction_band(self, x: ArrayLike, level: float = 0.95, *, deviation: ArrayLike | None = None) -> Band:
+        """Return the band in which one new point is to be expected, point by point: wider than that of the curve by a point's scatter.
+
+        Parameters
+        ----------
+        x, level
+            As in `band`.
+        deviation
+            Standard deviation of a new point, in the unit of y, one number or (N,); needed where those of the points were given, else
+            that of the weighting with the scale of the residuals.
+
+        Raises
+        ------
+        FitError
+            As `band`, and when the deviation of a new point cannot be known.
+        """
+        return point_band(self, x, level, deviation)
+
+    def profile(self, name: str, level: float = 0.95) -> Interval:
+        """Return the profile likelihood interval of one parameter, which need not be symmetric.
+
+        Everything else is fitted again with the parameter held, and the interval ends where that fit is worse by Student's t squared
+        times the scale. At a bound it is one-sided; where the data leave an end open it is infinite, and `reason` says so.
+
+        Parameters
+        ----------
+        name
+            Of a free parameter.
+        level
+            Probability with which such intervals cover the true value.
+
+        Raises
+        ------
+        FitError
+            When the parameter is fixed, there is no scatter to judge by, or a better fit turns up on the way.
+        """
+        return profile_interval(self, name, level)
 
     def plot(self, ax: Axes | None = None) -> Axes:
         """Draw points, curve and 95 % band on the axes given, else on a new figure, and return the axes."""
@@ -152,7 +97,7 @@ class Fit(Carried):
         return Drawing(
             points=(self.x, self.y),
             curve=(x, self.value(x)),
-            band=self.band(x) if self.converged and self.spread.scale > 0.0 else None,
+            band=None if self.no_scatter else (self.band(x).lower, self.band(x).upper),
             name=self.law.name.replace("_", " "),
             labels=labels,
             logarithmic=logarithmic,
