@@ -1,9 +1,11 @@
 """From the bytes of an export to a Run, from a folder to a Batch.
 
 One floor a file: `files` (bytes), `text` (characters), `rows` (cells with line numbers), `headings` and `sheet` (preamble, header,
-body), `columns` (quantities in SI), `numbers` (cells as floats), `consistency` (columns against each other), `profile`, `kinds` and
-`steps` (steps with kinds), `export` (the Run). Beside them `folder`, `batch_file`, `placing` and `batch` (the Batch), `entered`
-(results typed in by hand), `layout` (a file that names the columns) and `inspection` (what was decided).
+body), `columns` (quantities in SI), `numbers` (cells as floats), `geometries` and `torque` (stress and rate from torque and speed),
+`consistency` (columns against each other), `export` (the Run). The kinds of steps: `profile` (one column), `shapes` with `sweeps`,
+`stress_shapes` and `oscillation` (one step), `kinds` (a step among its neighbours), `rotation` (its direction), `steps`. Beside them
+`folder`, `batch_file`, `placing` and `batch` (the Batch), `entered` (results typed in by hand), `layout` and `layout_text` (a file that
+settles what an export does not say) and `inspection` (what was decided).
 """
 
 from rheokit.reading.batch import read_batch
