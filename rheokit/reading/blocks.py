@@ -77,6 +77,7 @@ class _Divider:
         self.headers: list[tuple[int, int]] = []
         self.blanks: list[int] = []
         self.notes: list[tuple[int, Row]] = []
+        self.shortened: list[Row] = []
         self.odd: list[tuple[int, Row, bool]] = []
         self.points = 0
         self.under_header = sheet.line > 0
@@ -99,6 +100,8 @@ class _Divider:
                 raise ReadError(self.path, seen, place=f"line {row.line}", remedy="write each point on one line")
             table.rows.append(row if cells is row.cells else row._replace(cells=cells))
             self.points += 1
+            if len(row.cells) > len(cells):
+                self.shortened.append(row)
             self.under_header = False
         else:
             self._take_other(row)
@@ -233,11 +236,13 @@ def _about_notes(divider: _Divider, starts: Sequence[int]) -> list[Finding]:
             raise ReadError(divider.path, seen, place=f"line {row.line}", remedy="divide every row by the same sign")
     after = [row for at, row in divider.notes if at == divider.points]
     begun = [line for at, line in (*divider.headers, *((at, line) for at, _, line in divider.announced)) if at == divider.points]
+    wider = divider.shortened if len(divider.shortened) < divider.points else []
     torn = [row for _, row in divider.notes if row.line != row.last_line]
     strayed = [row for at, row in divider.notes if at in edges and at != divider.points and _holds_numbers(row, divider)]
     commented = [row for _, row in divider.notes if row.comment and is_mostly_numbers(row.cells)]
     return [
         *_lines_told(inside, "caution", "among the points: not a row of the table, and left out"),
+        *_lines_told(wider, "caution", "wider than the header by empty cells, as other points are not: were cells shifted?"),
         *_lines_told(strayed, "caution", "numbers between two steps: not a row of the table, and left out"),
         *_lines_told(commented, "caution", "numbers behind a comment mark, left out"),
         *_lines_told(torn, "caution", "one text from a quotation mark to the next, kept as a note: were they rows?"),

@@ -260,6 +260,7 @@ def _cone(sheets: Sequence[tuple[str, list[list[str]]]]) -> tuple[float, float] 
     """Return radius [m] and angle [rad] from the lines above the table, if they stand there."""
     text = "\n".join(" ".join(row).replace(":", "") for _, rows in sheets for row in rows if row)
     found = [re.search(rf"^#? ?Cone {word} {GEOMETRY.pattern}$", text, re.MULTILINE) for word in ("radius", "angle")]
-    if not (found[0] and found[1]) or "Geometry cone-plate" not in text:
+    named = re.search(r"^#? ?Geometry (.*)$", text, re.MULTILINE)
+    if not (found[0] and found[1]) or (named and named[1] != "cone-plate"):
         return None
     return float(found[0][1]) * 1e-3, math.radians(float(found[1][1]))
