@@ -9,6 +9,7 @@ import numpy as np
 from rheokit.base.curve import FloatArray
 
 __all__ = [
+    "ON_PROGRAMME",
     "deviation_from_programme",
     "direction",
     "is_straight_in_time",
@@ -21,6 +22,9 @@ __all__ = [
 
 _BLOCKS = 8
 """A sweep is judged on the means of at most so many blocks of its points: noise between neighbours averages out, a turn does not."""
+
+ON_PROGRAMME = 1e-3
+"""Deviation from a programme, over the range, that is none: what three or four printed digits leave."""
 
 _STRAIGHT = 0.03
 """Root mean square distance from the chord over the range: drives follow a linear ramp to about 1 %; a logarithmic ramp over one
@@ -94,6 +98,8 @@ def level_starts(values: FloatArray) -> tuple[int, ...]:
 def _levels(changes: FloatArray) -> tuple[int, ...]:
     """Split the changes into those within levels and those between, where there is a clear gap and not too many are between."""
     sizes = np.abs(changes)
+    if sizes.max() < _STEP_OVER_NOISE * middle(sizes):  # even changes, as in a ramp
+        return ()
     order = np.argsort(-sizes, kind="stable")
     ordered = sizes[order]
     most = (changes.size + 1) // 2
@@ -138,7 +144,13 @@ def deviation_from_programme(values: FloatArray, time: FloatArray) -> float:
     """
     rows = np.arange(values.size, dtype=np.float64)
     scales = [values, np.log(values)] if (values > 0.0).all() else [values]
-    return min(_off_chord(scale, over) for scale in scales for over in (time, rows))
+    best = np.inf
+    for scale in scales:
+        for over in (time, rows):
+            best = min(best, _off_chord(scale, over))
+            if best <= ON_PROGRAMME:  # nearer is only the rounding of the digits
+                return best
+    return best
 
 
 def _off_chord(values: FloatArray, over: FloatArray) -> float:

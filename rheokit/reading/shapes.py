@@ -77,8 +77,8 @@ def shape_of(columns: Mapping[str, FloatArray], tops: Tops) -> Shape:
     if not known.any():
         why = "there is no shear rate" if "shear_rate" not in columns else "no row has a shear rate"
         return replace(shape_without_rate(columns, tops.stress) or not_told(why), points=rows, gaps=gaps)
-    rate = columns["shear_rate"][known]
-    part = {name: values[known] for name, values in columns.items()}
+    part = columns if known.all() else {name: values[known] for name, values in columns.items()}
+    rate = part["shear_rate"]
     shape = _with_temperature(part, _rotation(part, rate, tops))
     gaps = gaps or (tops.stress > 0.0 and not np.isfinite(columns["shear_stress"]).any())
     return replace(shape, points=rate.size, gaps=gaps, unloaded=_is_unloaded(part, tops))

@@ -56,7 +56,8 @@ def divide_into_steps(
     parts = [{name: column[start:end] for name, column in columns.items()} for start, end in zip(starts, ends, strict=True)]
     parts, turned, about_rotation = turned_forward(parts)
     with np.errstate(all="ignore"):
-        kinds = tell_kinds([shape_of(part, tops_of(columns)) for part in parts])
+        tops = tops_of(columns)
+        kinds = tell_kinds([shape_of(part, tops) for part in parts])
     steps = []
     for number, (part, start, end, by_profile) in enumerate(zip(parts, starts, ends, kinds, strict=True), 1):
         rows = lines[start], lines[end - 1]

@@ -11,7 +11,7 @@ import numpy as np
 from rheokit.base.curve import FloatArray
 from rheokit.base.finding import Finding
 from rheokit.base.show import number
-from rheokit.reading.profile import deviation_from_programme, direction, level_starts, middle, scatter, spread
+from rheokit.reading.profile import ON_PROGRAMME, deviation_from_programme, direction, level_starts, middle, scatter, spread
 from rheokit.reading.shape import Shape, told
 
 __all__ = ["UNLOADED_PART", "ByStress", "creeps", "rising_stress", "shape_by_stress", "shape_without_rate"]
@@ -149,7 +149,10 @@ def _held(stress: FloatArray, rate: FloatArray, time: FloatArray) -> ByStress:
 
 
 def _ramped(stress: FloatArray, rate: FloatArray, time: FloatArray) -> ByStress:
-    off_rate, off_stress = deviation_from_programme(rate, time), deviation_from_programme(stress, time)
+    off_rate = deviation_from_programme(rate, time)
+    if off_rate <= ON_PROGRAMME:  # no stress is smoother than that
+        return NOT_BY_STRESS
+    off_stress = deviation_from_programme(stress, time)
     levels = level_starts(stress)
     if levels and not level_starts(rate):
         seen = f"{stress.size} rows stand at {len(levels)} stresses"
