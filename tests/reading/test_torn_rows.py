@@ -83,8 +83,8 @@ def test_a_key_with_a_number_above_the_header_is_no_row(write):
 
 def test_one_point_wider_than_the_others_by_an_empty_cell_is_a_caution(write):
     head = "t [s];γ̇ [1/s];T [°C];Point;Status;Remark\n"
-    text = head + "1;2;23.022;1;ok;\n2;3;22;979;2;ok;\n3;4;22.982;3;ok;\n"
+    text = head + "0.5;2;23.022;1;ok;\n1;3;22;979;2;ok;\n1.5;4;22.982;3;ok;\n"
     ((check, rows, reason),) = cautions(rk.read_run(write(text)))
     assert (check, rows) == ("notes", (3, 3))
     assert "wider than the header by empty cells" in reason
-    assert cautions(rk.read_run(write(head + "1;2;23.022;1;ok;;\n2;3;22.979;2;ok;;\n"))) == []
+    assert cautions(rk.read_run(write(head + "0.5;2;23.022;1;ok;;\n1;3;22.979;2;ok;;\n"))) == []
