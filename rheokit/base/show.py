@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from numpy.typing import NDArray
 
-__all__ = ["Table", "data_frame", "number", "resolve_axes", "value_and_error"]
+__all__ = ["Table", "data_frame", "drawable_formula", "number", "resolve_axes", "value_and_error"]
 
 LONGEST_CELL = 1000
 """Characters of a cell or note that are shown; longer text from a file is cut."""
@@ -143,3 +143,15 @@ def resolve_axes(axes: Axes | None) -> Axes:
     import matplotlib.pyplot as plt  # noqa: PLC0415 - heavy, and only asked for when drawing
 
     return plt.subplots(layout="constrained")[1]
+
+
+def drawable_formula(latex: str) -> str:
+    """Return a formula as matplotlib draws it: between dollar signs, or as it stands where that is not in its reach."""
+    from matplotlib.mathtext import MathTextParser  # noqa: PLC0415 - heavy, and only asked for when drawing
+
+    shown = f"${latex}$"
+    try:
+        MathTextParser("path").parse(shown)
+    except ValueError:
+        return latex.replace("$", r"\$")
+    return shown

@@ -47,9 +47,6 @@ class Band(Carried):
     def __iter__(self) -> Iterator[FloatArray]:
         return iter((self.lower, self.upper))
 
-    def __getitem__(self, edge: int) -> FloatArray:
-        return (self.lower, self.upper)[edge]
-
 
 def curve_band(fitted: Fitted, x: ArrayLike, level: float) -> Band:
     """Return the band for the curve by the delta method with Student's t."""

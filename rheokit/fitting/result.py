@@ -14,7 +14,7 @@ from rheokit.base.estimate import Interval
 from rheokit.base.quantities import quantity
 from rheokit.base.show import Table, number, value_and_error
 from rheokit.fitting.bands import Band, curve_band, point_band
-from rheokit.fitting.drawing import Drawing
+from rheokit.fitting.drawing import Drawing, Residuals
 from rheokit.fitting.fitted import Fitted
 from rheokit.fitting.profile import profile_interval
 
@@ -88,20 +88,59 @@ class Fit(Fitted):
 
     def plot(self, ax: Axes | None = None) -> Axes:
         """Draw points, curve and 95 % band on the axes given, else on a new figure, and return the axes."""
+        return self._drawing(self._grid()).on(ax)
+
+    def plot_residuals(self, ax: Axes | None = None) -> Axes:
+        """Draw the residuals over x, as the weighting sees them, with twice the scatter of a point as a tint; return the axes."""
+        self._grid()
+        label, residuals, deviations = self._weighted()
+        scale = self.spread.scale
+        tint = deviations * scale if np.isfinite(scale) and scale > 0.0 else None
+        labels = self._labels[0], label
+        return Residuals(x=self.x, residuals=residuals, deviations=tint, labels=labels, logarithmic=self._logarithmic).on(ax)
+
+    def _weighted(self) -> tuple[str, FloatArray, FloatArray]:
+        """Return the residuals as the weighting sees them, with their label and the deviations in the same unit, (N,)."""
+        if self.weighting.kind == "relative" and self.weighting.floor == 0.0:
+            return "measured / fitted − 1 [%]", 100.0 * self.residuals / self.deviations, np.full(self.y.size, 100.0)
+        if self.weighting.kind == "given":
+            return "residual over its deviation", self.residuals / self.deviations, np.ones(self.y.size)
+        unit = f" [{self.weighting.unit}]" if self.weighting.unit else ""
+        return f"measured − fitted{unit}", self.residuals, self.deviations
+
+    @property
+    def _labels(self) -> tuple[str, str]:
+        return "x", "y" + (f" [{self.weighting.unit}]" if self.weighting.unit else "")
+
+    @property
+    def _logarithmic(self) -> bool:
+        return False
+
+    def _grid(self) -> FloatArray:
+        """Return where the curve is drawn, (M,)."""
         if self.x.ndim != 1:
             raise FitError(f"{self.law.name} has more than one variable, so there is no one curve to draw")
-        unit = f" [{self.weighting.unit}]" if self.weighting.unit else ""
-        return self._drawing(np.linspace(self.x.min(), self.x.max(), 200), ("x", f"y{unit}"), logarithmic=False).on(ax)
+        return np.linspace(self.x.min(), self.x.max(), 200)
 
-    def _drawing(self, x: FloatArray, labels: tuple[str, str], *, logarithmic: bool) -> Drawing:
+    def _drawing(self, x: FloatArray) -> Drawing:
         return Drawing(
             points=(self.x, self.y),
             curve=(x, self.value(x)),
             band=None if self.no_scatter else (self.band(x).lower, self.band(x).upper),
             name=self.law.name.replace("_", " "),
-            labels=labels,
-            logarithmic=logarithmic,
+            formula=self.law.formula,
+            parameters=tuple(self._said(name) for name in self.law.names),
+            labels=self._labels,
+            logarithmic=self._logarithmic,
         )
+
+    def _said(self, name: str) -> tuple[str, str]:
+        """Return the symbol of a parameter and what a figure says of it."""
+        estimate, parameter = self.parameters[name], self.law.parameter(name)
+        value, error = value_and_error(estimate.value, estimate.standard_error)
+        unit = "" if estimate.unit in {"", "1"} else f" {estimate.unit}".replace("^n", "ⁿ")
+        said = f"= {value} ± {error}{unit}" if error else f"= {value}{unit}" + (" (fixed)" if estimate.method == FIXED else "")
+        return parameter.symbol or name.replace("_", " "), said if estimate.determined else "not determined"
 
     def table(self) -> Table:
         """Return the parameters as a table, with how they were found and what was seen."""
@@ -149,10 +188,16 @@ class FlowFit(Fit):
         with np.errstate(divide="ignore", invalid="ignore"):
             return np.where(rates == 0.0, np.nan, self.value(rates) / rates)
 
-    def plot(self, ax: Axes | None = None) -> Axes:
-        """Draw points, curve and 95 % band on logarithmic axes, those given or new ones, and return the axes."""
-        rates = np.geomspace(self.x.min(), self.x.max(), 200)
-        return self._drawing(rates, (quantity("shear_rate").label, quantity("shear_stress").label), logarithmic=True).on(ax)
+    @property
+    def _labels(self) -> tuple[str, str]:
+        return quantity("shear_rate").label, quantity("shear_stress").label
+
+    @property
+    def _logarithmic(self) -> bool:
+        return True
+
+    def _grid(self) -> FloatArray:
+        return np.geomspace(self.x.min(), self.x.max(), 200)
 
 
 FIXED = "fixed by the caller"

@@ -72,10 +72,45 @@ def test_plots_return_the_axes_and_leave_the_current_ones_alone():
     assert "1/s" in mine.get_xlabel()
     assert "Pa" in mine.get_ylabel()
     assert len(mine.collections) == 1
+    words = "\n".join(text.get_text() for text in mine.texts)
+    assert "herschel bulkley" in words
+    assert "$n$ = 0.40" in words
+    assert "Pa·sⁿ" in words
+    FIT.plot(mine)
+    figure.canvas.draw()
+    assert len({line.get_color() for line in mine.lines if line.get_gid()}) == 2
     plt.close(figure)
     new = rk.fit_law(RATES, STRESS, rk.MODELS["bingham"]).plot()
     assert new.get_xscale() == "linear"
     plt.close(new.figure)
+
+
+@pytest.mark.parametrize(
+    ("weighting", "label", "drawn"),
+    [
+        ("relative", "measured / fitted − 1 [%]", lambda fit: 100.0 * (STRESS / fit.stress(RATES) - 1.0)),
+        ("absolute", "measured − fitted [Pa]", lambda fit: STRESS - fit.stress(RATES)),
+        (0.1 * STRESS, "residual over its deviation", lambda fit: (STRESS - fit.stress(RATES)) / (0.1 * STRESS)),
+    ],
+    ids=["relative", "absolute", "given"],
+)
+def test_residuals_are_drawn_as_the_weighting_sees_them(weighting, label, drawn):
+    fit = rk.fit_flow_curve(rk.FlowCurve(RATES, STRESS), "herschel_bulkley", weighting=weighting)
+    ax = fit.plot_residuals()
+    assert ax.get_ylabel() == label
+    assert ax.lines[-1].get_ydata() == pytest.approx(drawn(fit), rel=1e-9)
+    plt.close(ax.figure)
+
+
+def test_an_open_band_does_not_stretch_the_figure():
+    curve = rk.FlowCurve(RATES, 14.0 * RATES**0.4 * (1.0 + 0.01 * NOISE))
+    ax = rk.fit_flow_curve(curve, "cross").plot()
+    ax.figure.canvas.draw()
+    low, high = ax.get_ylim()
+    assert low > 0.2 * curve.shear_stress.min()
+    assert high < 5.0 * curve.shear_stress.max()
+    assert "not determined" in "\n".join(text.get_text() for text in ax.texts)
+    plt.close(ax.figure)
 
 
 @pytest.mark.parametrize(("factor", "covers"), [(1.0, True), (1.3, False)], ids=["as it is", "errors divided by 1.3"])
