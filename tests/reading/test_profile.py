@@ -20,6 +20,12 @@ def test_levels_are_found_under_noise(seed):
     assert level_starts(np.repeat(np.geomspace(100.0, 0.1, 16), 5) * noise) == tuple(range(0, 80, 5))
 
 
+def test_levels_a_third_apart_are_found_where_neighbours_differ_by_a_tenth():
+    # Within a level the rows differ by 10 % on the logarithmic axis, between levels by 33 %: a gap of 3.
+    wobble = np.exp(np.tile([0.0, 0.1, 0.0], 8))
+    assert level_starts(np.repeat(np.exp(0.33 * np.arange(8)), 3) * wobble) == tuple(range(0, 24, 3))
+
+
 @pytest.mark.parametrize(
     "values",
     [

@@ -132,7 +132,30 @@ def test_steady_steps_that_take_longer_at_low_rates_are_sure(write):
 
 @pytest.mark.parametrize(("pace", "kind"), [(8.9, "down"), (9.1, "steady")])
 def test_the_limit_between_ramp_and_steady_steps_is_the_time_a_point(write, pace, kind):
-    assert kinds(rk.read_run(write(export([stepped(100, 0.1, 16, dwell=pace)])))) == kind
+    run = rk.read_run(write(export([stepped(100, 0.1, 16, dwell=pace)])))
+    assert kinds(run) == kind
+    assert len(cautions(run)) == 1
+
+
+def test_a_ramp_well_below_the_limit_is_sure_and_one_near_it_is_not(write):
+    assert cautions(rk.read_run(write(export([stepped(100, 0.1, 16, dwell=5.9)])))) == []
+    assert cautions(rk.read_run(write(export([stepped(100, 0.1, 16, dwell=6.1)])))) == [
+        "step 1: one row a rate and 6.10 s a point (limit 9.0 s): a ramp, not steady steps, but the limit is near"
+    ]
+
+
+def test_a_rate_that_settles_first_is_constant_all_the_same(write):
+    rates = np.array([20.0, 80.0, *np.full(18, 100.0)])
+    run = rk.read_run(write(export([(rates, np.arange(1.0, 21.0))])))
+    assert (kinds(run), cautions(run)) == ("shear", [])
+    late = np.array([*np.linspace(10.0, 90.0, 8), *np.full(12, 100.0)])
+    assert len(cautions(rk.read_run(write(export([(late, np.arange(1.0, 21.0))]))))) > 0
+
+
+def test_a_hold_is_known_where_the_ramp_stops_short_of_it(write):
+    short = linear(0, 100, 120, 12)[0][:-1], linear(0, 100, 120, 12)[1][:-1]
+    assert kinds(rk.read_run(write(export([short, constant(100, 30, 10)])))) == "up hold"
+    assert kinds(rk.read_run(write(export([short, constant(300, 30, 10)])))) == "up shear"
 
 
 def test_a_slow_ramp_that_changes_evenly_with_time_stays_a_ramp(write):
@@ -172,6 +195,28 @@ def test_a_constant_stress_with_a_falling_rate_is_creep(write):
     time = np.linspace(1.0, 300.0, 60)
     run = rk.read_run(write(by_stress(np.full(60, 50.0), 0.1 * time ** (-2 / 3), 300)))
     assert (run.steps[0].kind, run.steps[0].controlled) == ("creep", "stress")
+
+
+def test_creep_in_decades_of_time_is_creep_with_a_caution(write):
+    # A power law of time, recorded in decades of it, is a straight line from row to row: as a programme of the rate would be.
+    time = np.geomspace(0.1, 300.0, 60)
+    rows = [f"{seconds:.6g},{0.1 * seconds ** (-2 / 3):.6g},50" for seconds in time]
+    run = rk.read_run(write("\n".join(["t [s],γ̇ [1/s],τ [Pa]", *rows])))
+    assert (run.steps[0].kind, run.steps[0].controlled) == ("creep", "stress")
+    assert "recorded in decades of time: creep, or a rate sweep of an ideally plastic paste; called creep" in cautions(run)[0]
+
+
+@pytest.mark.parametrize(("first", "kind"), [("ramp", "creep"), ("shear", "shear")])
+def test_where_rate_and_stress_both_hold_the_rest_of_the_run_decides_and_it_is_said(write, first, kind):
+    random = np.random.default_rng(4)
+    stresses = np.linspace(1.0, 120.0, 60)
+    ramp = [(stress, max(stress - 60.0, 0.0) ** 2 / 400.0) for stress in stresses]
+    flow = [(90.0 * (1.0 + 1e-4 * random.standard_normal()), 2.25 * (1.0 + 0.01 * random.standard_normal())) for _ in range(40)]
+    before = ramp if first == "ramp" else [(400.0 * (1.0 + 0.01 * random.standard_normal()), 100.0) for _ in range(60)]
+    rows = [f"{1 if index < 60 else 2},{index + 1},{rate:.6g},{stress:.6g}" for index, (stress, rate) in enumerate([*before, *flow])]
+    run = rk.read_run(write("\n".join(["Step,t [s],γ̇ [1/s],τ [Pa]", *rows])))
+    assert run.steps[1].kind == kind
+    assert "step 2: rate and stress both hold, and the stress scatters less" in cautions(run)[0]
 
 
 def test_a_nearly_flat_stress_over_a_programmed_rate_is_still_controlled_by_rate(write):

@@ -110,3 +110,10 @@ def test_relative_readings_beside_a_shear_rate_are_left_aside(write):
     run = rk.read_run(write("t [s],γ̇ [1/s],η [mPa·s],Torque [%],Torque [mN·m]\n1,1,2000,20,1\n2,10,300,30,2\n"))
     assert columns(run)["torque"].tolist() == [0.001, 0.002]
     assert "columns not known and not used: 4 ('Torque [%]')" in said(run, "columns_aside")[0]
+
+
+def test_an_exported_rate_and_stress_stay_where_the_geometry_says_otherwise(write):
+    run = rk.read_run(write(CONE + "t [s],γ̇ [1/s],τ [Pa],Speed [rpm],Torque [mN·m]\n1,5,7,1,1\n2,6,8,2,2\n"))
+    assert (columns(run)["shear_rate"].tolist(), columns(run)["shear_stress"].tolist()) == ([5.0, 6.0], [7.0, 8.0])
+    rate = rk.read_run(write(CONE + "t [s],γ̇ [1/s],Speed [rpm],Torque [mN·m]\n1,5,1,1\n2,6,2,2\n"))
+    assert columns(rate)["shear_rate"].tolist() == [5.0, 6.0]
