@@ -13,7 +13,7 @@ from rheokit.base.finding import Finding
 from rheokit.base.run import Batch, Run
 from rheokit.base.show import number
 from rheokit.characteristics.characteristic import At, Characteristic
-from rheokit.statistics.precision import CRITICAL_RANGE_FACTORS, Repeatability, critical_range
+from rheokit.statistics.precision import CRITICAL_RANGE_FACTORS, StatedUncertainty, critical_range
 
 __all__ = ["Measured", "combine_loads", "measure"]
 
@@ -66,7 +66,7 @@ def _measure_run(characteristic: Characteristic, run: Run, step: str | int | Non
     return replace(characteristic.measure(run, chosen, at), name=characteristic.name, sources=(run.source_of(chosen),))
 
 
-def combine_loads(measured: Sequence[Measured], repeatability: Repeatability | None) -> Estimate | None:
+def combine_loads(measured: Sequence[Measured], repeatability: StatedUncertainty | None) -> Estimate | None:
     """Return the mean of the loads as one Estimate, or None when no load has one.
 
     With a repeatability its standard deviation over the root of the number of loads is the standard error: it is that of the REPORTED
@@ -118,7 +118,7 @@ def _is_entered(loads: Sequence[Estimate]) -> bool:
     return all("time" in load.conditions for load in loads)
 
 
-def _error_of_mean(loads: Sequence[Estimate], mean: float, repeatability: Repeatability | None) -> _Error:
+def _error_of_mean(loads: Sequence[Estimate], mean: float, repeatability: StatedUncertainty | None) -> _Error:
     own = _own_error(loads)
     if repeatability is None or own.part == "entered":
         return own
@@ -148,7 +148,7 @@ def _own_error(loads: Sequence[Estimate]) -> _Error:
     return _Error(size, freedom, "fit", "no repeatability is known: the error holds only the scatter inside a load")
 
 
-def _agreement(loads: Sequence[Estimate], mean: float, repeatability: Repeatability | None) -> tuple[Finding, ...]:
+def _agreement(loads: Sequence[Estimate], mean: float, repeatability: StatedUncertainty | None) -> tuple[Finding, ...]:
     """Return an invalid finding when loads disagree, are one result copied, or are too many for a critical range to be known."""
     if len(loads) < 2:
         return ()
@@ -183,7 +183,7 @@ def _entered_oddity(loads: Sequence[Estimate]) -> str:
     return ""
 
 
-def _spread_of_one(loads: Sequence[Estimate], mean: float, repeatability: Repeatability | None) -> float | None:
+def _spread_of_one(loads: Sequence[Estimate], mean: float, repeatability: StatedUncertainty | None) -> float | None:
     """Return the standard deviation of one result: by the stated repeatability, else the largest that was entered."""
     entered = [load.standard_error for load in loads if load.standard_error is not None and "entered" in load.components]
     if len(entered) == len(loads):

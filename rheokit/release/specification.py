@@ -12,7 +12,7 @@ from rheokit.base.quantities import Amount
 from rheokit.base.show import Table
 from rheokit.characteristics import Characteristic
 from rheokit.release.method import Method
-from rheokit.statistics.precision import Repeatability
+from rheokit.statistics.precision import StatedUncertainty
 
 __all__ = ["CheckOilRule", "DecisionRule", "Requirement", "Specification"]
 
@@ -57,7 +57,7 @@ class Requirement:
     at: Mapping[str, float | tuple[float, ...] | str]
     lower: Amount | None
     upper: Amount | None
-    repeatability: Repeatability | None
+    repeatability: StatedUncertainty | None
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "at", MappingProxyType(dict(self.at)))
@@ -118,7 +118,7 @@ def _where(line: Requirement) -> str:
     return line.test if line.step is None else f"{line.test}, {line.step}"
 
 
-def _repeatability(known: Repeatability | None) -> str:
+def _repeatability(known: StatedUncertainty | None) -> str:
     if known is None:
         return "not known"
     size = f"{known.relative:.2%}" if known.relative is not None else f"{known.absolute:g} (SI)"

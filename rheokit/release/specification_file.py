@@ -19,7 +19,7 @@ from rheokit.release import specification_text as shape
 from rheokit.release.method import Method, method_from
 from rheokit.release.specification import CheckOilRule, DecisionRule, Requirement, Specification
 from rheokit.release.toml_lines import line_of
-from rheokit.statistics.precision import Repeatability
+from rheokit.statistics.precision import StatedUncertainty
 
 __all__ = ["read_specification"]
 
@@ -235,7 +235,7 @@ class _Reader:
 
     def _known_repeatability(
         self, here: tuple[str, int], text: shape.RepeatabilityText | None, characteristic: Characteristic
-    ) -> Repeatability | None:
+    ) -> StatedUncertainty | None:
         if text is None:
             return None
         key = (*here, "repeatability")
@@ -246,7 +246,7 @@ class _Reader:
             amount = self._amount(key, text.absolute, characteristic.quantity)
             absolute = amount.unit.scale_to_si(float(amount.number))
         try:
-            return Repeatability(relative=text.relative, absolute=absolute, degrees_of_freedom=text.degrees_of_freedom or math.inf)
+            return StatedUncertainty(relative=text.relative, absolute=absolute, degrees_of_freedom=text.degrees_of_freedom or math.inf)
         except ValueError as error:
             raise self._error(key, str(error), "write for example relative = 0.02, degrees_of_freedom = 24") from None
 

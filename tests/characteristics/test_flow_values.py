@@ -9,7 +9,7 @@ from rheokit.base.errors import RangeError, StepError
 from rheokit.base.estimate import Source
 from rheokit.base.run import Batch, Run, Step
 from rheokit.characteristics import CHARACTERISTICS, combine_loads, measure
-from rheokit.statistics.precision import Repeatability
+from rheokit.statistics.precision import StatedUncertainty
 
 
 def run_of(rates, stresses, kind="down", name="loop_load1.csv"):
@@ -125,7 +125,7 @@ def test_a_batch_without_places_numbers_its_loads():
     batch = Batch(name="T", runs={"loop": runs}, metadata={})
     loads = measure(batch, CHARACTERISTICS["viscosity_at_rate"], test="loop", step="down", at={"shear_rate": 10.0})
     assert [load.load for load in loads] == [1, 2]
-    mean = combine_loads(loads, Repeatability(relative=0.02))
+    mean = combine_loads(loads, StatedUncertainty(relative=0.02))
     assert mean.value == pytest.approx(38.0 * 10**-0.5, rel=1e-12)
     assert str(mean.conditions["step"]) == "down"
     assert mean.components == {"load": pytest.approx(0.02 * mean.value / 2**0.5)}
@@ -146,7 +146,7 @@ def test_scatter_beyond_the_stated_repeatability_counts():
     runs = tuple(run_of(RATES, POWER_LAW * np.exp(0.1 * generator.standard_normal(21)), name=f"loop_load{index}.csv") for index in (1, 2))
     batch = Batch(name="T", runs={"loop": runs}, metadata={})
     loads = measure(batch, CHARACTERISTICS["stress_at_rate"], test="loop", step="down", at={"shear_rate": 10.0})
-    mean = combine_loads(loads, Repeatability(relative=0.01))
+    mean = combine_loads(loads, StatedUncertainty(relative=0.01))
     assert mean.standard_error == pytest.approx(math.hypot(*(load.estimate.standard_error for load in loads)) / 2)
     assert "repeatability_exceeded" in {finding.check for finding in mean.findings}
 

@@ -1,11 +1,11 @@
-"""Repeatability and critical range."""
+"""StatedUncertainty and critical range."""
 
 import math
 
 import pytest
 from scipy import stats
 
-from rheokit.statistics.precision import CRITICAL_RANGE_FACTORS, Repeatability, critical_range
+from rheokit.statistics.precision import CRITICAL_RANGE_FACTORS, StatedUncertainty, critical_range
 
 
 @pytest.mark.parametrize("loads", CRITICAL_RANGE_FACTORS)
@@ -28,16 +28,16 @@ def test_other_numbers_of_loads_are_refused(values):
 
 
 def test_relative_and_absolute():
-    assert Repeatability(relative=0.02).standard_deviation(-50.0) == 1.0
-    assert Repeatability(absolute=0.3).standard_deviation(50.0) == 0.3
+    assert StatedUncertainty(relative=0.02).standard_deviation(-50.0) == 1.0
+    assert StatedUncertainty(absolute=0.3).standard_deviation(50.0) == 0.3
 
 
 @pytest.mark.parametrize("sizes", [{}, {"relative": 0.1, "absolute": 1.0}, {"relative": 0.0}, {"absolute": math.nan}, {"relative": -0.1}])
 def test_a_repeatability_is_one_positive_number(sizes):
     with pytest.raises(ValueError, match="one positive number"):
-        Repeatability(**sizes)
+        StatedUncertainty(**sizes)
 
 
 def test_degrees_of_freedom_are_positive():
     with pytest.raises(ValueError, match="degrees of freedom"):
-        Repeatability(relative=0.1, degrees_of_freedom=0.0)
+        StatedUncertainty(relative=0.1, degrees_of_freedom=0.0)
