@@ -78,6 +78,7 @@ class _Divider:
         self.blanks: list[int] = []
         self.notes: list[tuple[int, Row]] = []
         self.shortened: list[Row] = []
+        self.glued: list[Row] = []
         self.odd: list[tuple[int, Row, bool]] = []
         self.points = 0
         self.under_header = sheet.line > 0
@@ -127,6 +128,8 @@ class _Divider:
         said = announces_step(text) if text[:1].isalnum() or text[:1] in _RULER or text[:1] in "[<(#" else None
         headings = self._headings(row.cells) if self.commented or not row.comment else None
         if said is not None:
+            if sum(map(looks_like_a_number, row.cells)) >= max(2, len(self.tables[-1].headings) - 1):
+                self.glued.append(row)
             self.announced.append((self.points, said, row.line))
         elif headings is not None:
             self.headers.append((self.points, row.line))
@@ -243,6 +246,7 @@ def _about_notes(divider: _Divider, starts: Sequence[int]) -> list[Finding]:
     return [
         *_lines_told(inside, "caution", "among the points: not a row of the table, and left out"),
         *_lines_told(wider, "caution", "wider than the header by empty cells, as other points are not: were cells shifted?"),
+        *_lines_told(divider.glued, "caution", "a step's announcement and the numbers of a point in one, the point left out"),
         *_lines_told(strayed, "caution", "numbers between two steps: not a row of the table, and left out"),
         *_lines_told(commented, "caution", "numbers behind a comment mark, left out"),
         *_lines_told(torn, "caution", "one text from a quotation mark to the next, kept as a note: were they rows?"),

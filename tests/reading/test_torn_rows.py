@@ -88,3 +88,10 @@ def test_one_point_wider_than_the_others_by_an_empty_cell_is_a_caution(write):
     assert (check, rows) == ("notes", (3, 3))
     assert "wider than the header by empty cells" in reason
     assert cautions(rk.read_run(write(head + "0.5;2;23.022;1;ok;;\n1;3;22.979;2;ok;;\n"))) == []
+
+
+def test_a_point_glued_to_an_announcement_is_a_caution(write):
+    text = "t [s];γ̇ [1/s];τ [Pa]\n# Step 1\n0.5;2;3\n1;3;4\n# Step 2]0.5;2;3\n1;3;4\n1.5;4;5\n"
+    ((check, rows, reason),) = cautions(rk.read_run(write(text)))
+    assert (check, rows) == ("notes", (5, 5))
+    assert "a step's announcement and the numbers of a point in one" in reason
