@@ -36,6 +36,7 @@ HEAVY = ("lmfit", "matplotlib", "pandas", "scipy")
 # (library, module or folder): why there. A folder stands for exactly one module in it. Nowhere else, and never at module level.
 HEAVY_PLACES = {
     ("pandas", "rheokit.base.show"): "every DataFrame that a user is given",
+    ("pandas", "rheokit.reading"): "the even lines of long exports",
     ("matplotlib", "rheokit.base.show"): "new axes, where the caller gives none",
     ("lmfit", "rheokit.fitting.custom"): "a user's own ties and expressions",
     ("scipy.optimize", "rheokit.fitting.solvers"): "laws that the engine's own descent does not settle",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -21,7 +21,9 @@ from rheokit.reading.layout import Layout
 from rheokit.reading.numbers import Exact, Numbers, to_numbers
 from rheokit.reading.words import STEP
 
-__all__ = ["Body", "read_body"]
+__all__ = ["BY_STEP_COLUMN", "Body", "about_missing", "about_remarks", "read_body"]
+
+BY_STEP_COLUMN = "by the step column"
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -81,7 +83,7 @@ def read_body(blocks: Blocks, delimiter: str, path: PathText, layout: Layout | N
         *_about_style(style, tables),
         *_about_tables(blocks.tables, tables),
         *_aside(tables),
-        *_missing(values, lines),
+        *about_missing(values, lines),
     )
     empty = [name for name, numbers in values.items() if np.isnan(numbers).all()]
     for name in empty:
@@ -155,7 +157,7 @@ def _steps(
     labelled = [one for one in named if one is not None]
     if labelled and len(labelled) == len(tables):
         labels = labelled[0][0] if len(tables) == 1 else tuple(label for part, _ in labelled for label in part)
-        return labels, "by the step column", tuple(finding for _, findings in labelled for finding in findings)
+        return labels, BY_STEP_COLUMN, tuple(finding for _, findings in labelled for finding in findings)
     starts, how = blocks.starts, blocks.how
     if len(starts) == 1:
         starts, how = _restarts(tables), "a step begins where the point number starts again"
@@ -252,32 +254,34 @@ def _aside(tables: Sequence[_Table]) -> tuple[Finding, ...]:
             if column.meaning is None and (column.heading or "".join(cells).strip()):
                 names[f"{column.number} ({column.heading!r})" if column.heading else f"{column.number} (no heading)"] = None
             if column.role == "remarks":
-                findings += _remarks(column, cells, table.lines)
+                remarks = [cell.strip() for cell in cells]
+                first = dict(zip(reversed(remarks), reversed(table.lines), strict=True))
+                findings += about_remarks(column, Counter(remarks), first)
     if names:
         reason = f"columns not known and not used: {', '.join(names)}; a layout file can name them"
         findings.insert(0, Finding(check="columns_aside", severity="info", reason=reason))
     return tuple(findings)
 
 
-def _remarks(column: Column, cells: Sequence[str], lines: Sequence[int]) -> list[Finding]:
-    """Say what a column of remarks holds, where its cells differ: the rarest first, as these are what a person looks for."""
-    counts = Counter(cell.strip() for cell in cells)
+def about_remarks(column: Column, counts: Counter[str], first: Mapping[str, int]) -> list[Finding]:
+    """Say what a column of remarks holds, where its cells differ: the rarest first, as these are what a person looks for.
+
+    Parameters
+    ----------
+    column
+        The column.
+    counts, first
+        Remark to the number of rows that bear it, and to the line of the first of them.
+    """
     if len(counts) < 2:
         return []
-    shown = [
-        f"{remark[:40]!r} in {count} of {len(lines)} rows (the first in line {_first_line(cells, remark, lines)})"
-        for remark, count in reversed(counts.most_common())
-        if remark
-    ]
+    rarest = sorted((remark for remark in counts if remark), key=lambda remark: (counts[remark], first[remark]))
+    shown = [f"{remark[:40]!r} in {counts[remark]} of {counts.total()} rows (the first in line {first[remark]})" for remark in rarest]
     more = f" and {len(shown) - 3} others" if len(shown) > 3 else ""
     return [Finding(check="remarks", severity="info", reason=f"{column.place} remarks {', '.join(shown[:3])}{more}")]
 
 
-def _first_line(cells: Iterable[str], remark: str, lines: Sequence[int]) -> int:
-    return next(line for cell, line in zip(cells, lines, strict=True) if cell.strip() == remark)
-
-
-def _missing(values: Mapping[str, FloatArray], lines: Sequence[int]) -> tuple[Finding, ...]:
+def about_missing(values: Mapping[str, FloatArray], lines: Sequence[int]) -> tuple[Finding, ...]:
     """Name the columns with cells that hold no number; a viscosity at a rate of zero is not missed."""
     said = []
     for name, numbers in values.items():

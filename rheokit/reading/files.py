@@ -13,8 +13,8 @@ __all__ = ["MOST_BYTES", "PathText", "read_bytes", "sha256_of"]
 
 PathText = str | os.PathLike[str]
 
-MOST_BYTES = 16_000_000
-"""An export of one load is tens of kilobytes; this bounds the memory that a wrong file can take."""
+MOST_BYTES = 256_000_000
+"""An export of one load is tens of kilobytes, one of a million points tens of millions of bytes; what is larger is not looked at."""
 
 
 def read_bytes(path: PathText, *, most: int = MOST_BYTES) -> bytes:
@@ -33,6 +33,8 @@ def read_bytes(path: PathText, *, most: int = MOST_BYTES) -> bytes:
             raise ReadError(path, "this is a folder, not a file", remedy="name one export, or read the folder with read_batch")
         if not stat.S_ISREG(found.st_mode):
             raise ReadError(path, "this is not a regular file")
+        if found.st_size > most:
+            raise _too_large(path, most)
         with Path(path).open("rb") as file:
             data = file.read(most + 1)
     except FileNotFoundError:
@@ -43,9 +45,13 @@ def read_bytes(path: PathText, *, most: int = MOST_BYTES) -> bytes:
         if isinstance(error, ReadError):
             raise
         raise ReadError(path, f"this is no file name ({error})") from None  # a name that holds a NUL
-    if len(data) > most:
-        raise ReadError(path, f"the file is larger than {most:,} bytes", remedy="an export holds one load; split it")
+    if len(data) > most:  # it grew meanwhile
+        raise _too_large(path, most)
     return data
+
+
+def _too_large(path: PathText, most: int) -> ReadError:
+    return ReadError(path, f"the file is larger than {most:,} bytes", remedy="an export holds one load; split it")
 
 
 def sha256_of(data: bytes) -> str:

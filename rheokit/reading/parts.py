@@ -11,17 +11,22 @@ import numpy as np
 from rheokit.base.curve import FloatArray
 from rheokit.base.errors import ReadError
 from rheokit.base.finding import Finding
-from rheokit.reading.blocks import divide_body, is_mostly_numbers
+from rheokit.reading.blocks import Blocks, divide_body, is_mostly_numbers
 from rheokit.reading.body import Body, read_body
+from rheokit.reading.even import NotEven
 from rheokit.reading.files import PathText
+from rheokit.reading.large import LARGE, read_large
 from rheokit.reading.layout import Layout
 from rheokit.reading.preamble import read_preamble
 from rheokit.reading.rows import DELIMITERS, Row, lines_of
 from rheokit.reading.sheet import EXAMPLE, Sheet, about_rows_above, divide, divide_rows
-from rheokit.reading.text import about_encoding, decode_export
+from rheokit.reading.text import about_encoding, decode_export, utf8_name
 from rheokit.reading.workbook import WorkbookSheet, is_workbook, read_sheets
 
-__all__ = ["Parts", "read_parts"]
+__all__ = ["MOST_UNEVEN", "Parts", "read_parts"]
+
+MOST_UNEVEN = 16_000_000
+"""[bytes] Of a text that has to be read line by line, which takes some twenty times its size; it bounds the memory."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -47,6 +52,14 @@ def read_parts(data: bytes, path: PathText, layout: Layout | None) -> Parts:
     """
     if is_workbook(data):
         return _of_workbook(read_sheets(data, path), path, layout)
+    if len(data) >= LARGE:
+        try:
+            large = read_large(data, path, layout)
+            return _parts(large.sheet, large.blocks, large.body, (), utf8_name(data))
+        except NotEven as error:
+            if len(data) > MOST_UNEVEN:
+                seen = f"the file is larger than {MOST_UNEVEN:,} bytes, and its table is not even ({error})"
+                raise ReadError(path, seen, remedy="split it, or export plain numbers without quotes") from None
     text = decode_export(data, path, layout.encoding if layout is not None else None)
     sheet = divide(lines_of(text.characters, path), path, layout)
     parts = _of_sheet(sheet, (), text.encoding, path, layout)
@@ -55,7 +68,10 @@ def read_parts(data: bytes, path: PathText, layout: Layout | None) -> Parts:
 
 def _of_sheet(sheet: Sheet, before: Sequence[Row], encoding: str, path: PathText, layout: Layout | None) -> Parts:
     blocks = divide_body(sheet, path, layout)
-    body = read_body(blocks, sheet.delimiter, path, layout)
+    return _parts(sheet, blocks, read_body(blocks, sheet.delimiter, path, layout), before, encoding)
+
+
+def _parts(sheet: Sheet, blocks: Blocks, body: Body, before: Sequence[Row], encoding: str) -> Parts:
     metadata, about_preamble = read_preamble((*before, *sheet.preamble), blocks.notes, sheet.delimiter)
     units = blocks.tables[0].units
     return Parts(

@@ -18,7 +18,7 @@ from rheokit.base.errors import ReadError
 from rheokit.base.finding import Finding
 from rheokit.reading.files import PathText
 
-__all__ = ["Text", "about_encoding", "decode", "decode_export"]
+__all__ = ["Text", "about_encoding", "decode", "decode_export", "utf8_name"]
 
 _BOM = b"\xef\xbb\xbf"
 _UTF16 = {b"\xff\xfe": "utf-16-le", b"\xfe\xff": "utf-16-be"}
@@ -49,7 +49,7 @@ def decode(data: bytes, path: PathText) -> Text:
         raise ReadError(path, "the text is UTF-16", remedy="save it as UTF-8")
     if b"\0" in data:
         raise _binary(path)
-    return _not_empty(Text(_utf8(data, path), _utf8_name(data)), path)
+    return _not_empty(Text(_utf8(data, path), utf8_name(data)), path)
 
 
 def decode_export(data: bytes, path: PathText, encoding: str | None = None) -> Text:
@@ -69,7 +69,7 @@ def decode_export(data: bytes, path: PathText, encoding: str | None = None) -> T
         encoding = _order_of_nul(data, path)
         return _not_empty(Text(_utf16(data, encoding, path), f"{_NAMES[encoding]}, without byte order mark"), path)
     try:
-        text = Text(data.decode("utf-8-sig"), _utf8_name(data))
+        text = Text(data.decode("utf-8-sig"), utf8_name(data))
     except UnicodeDecodeError:
         text = Text(_cp1252(data, path), CP1252)
     return _not_empty(text, path)
@@ -77,7 +77,7 @@ def decode_export(data: bytes, path: PathText, encoding: str | None = None) -> T
 
 def _as_told(data: bytes, encoding: str, path: PathText) -> Text:
     if encoding == "utf-8":
-        return Text(_utf8(data, path), _utf8_name(data))
+        return Text(_utf8(data, path), utf8_name(data))
     if encoding == CP1252:
         try:
             return Text(data.decode(CP1252), f"{CP1252} (layout file)")
@@ -108,7 +108,8 @@ def _binary(path: PathText) -> ReadError:
     return ReadError(path, "this is a binary file, not text", remedy="export the run as delimited text (CSV) or as a workbook")
 
 
-def _utf8_name(data: bytes) -> str:
+def utf8_name(data: bytes) -> str:
+    """Return how UTF-8 is called, with its mark or without."""
     return "UTF-8 with byte order mark" if data.startswith(_BOM) else "UTF-8"
 
 

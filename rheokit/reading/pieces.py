@@ -1,0 +1,65 @@
+"""Long columns that are kept in pieces, or as the bytes they were written with, until somebody looks at a cell."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterator, Sequence
+from itertools import accumulate, chain
+from typing import TypeVar, overload
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["Pieces", "WrittenCells"]
+
+Item = TypeVar("Item", bound=int | str)
+
+
+class Pieces(Sequence[Item]):
+    """Several sequences that count as one."""
+
+    def __init__(self, parts: Sequence[Sequence[Item]]) -> None:
+        self._parts = [part for part in parts if len(part)]
+        self._ends = list(accumulate(map(len, self._parts)))
+
+    def __len__(self) -> int:
+        return self._ends[-1] if self._ends else 0
+
+    def __iter__(self) -> Iterator[Item]:
+        return chain.from_iterable(self._parts)
+
+    @overload
+    def __getitem__(self, index: int) -> Item: ...
+    @overload
+    def __getitem__(self, index: slice) -> Sequence[Item]: ...
+    def __getitem__(self, index: int | slice) -> Item | Sequence[Item]:
+        if isinstance(index, slice):
+            return [self[one] for one in range(*index.indices(len(self)))]
+        at = index + len(self) if index < 0 else index
+        if not 0 <= at < len(self):
+            raise IndexError(index)
+        part = bisect_right(self._ends, at)
+        return self._parts[part][at - (self._ends[part - 1] if part else 0)]
+
+
+class WrittenCells(Sequence[str]):
+    """One column of even lines of a text, cut out of its bytes when asked for; numbers have a decimal point."""
+
+    def __init__(self, data: bytes, starts: NDArray[np.int64], column: int, delimiter: str, decimal: str) -> None:
+        self._data, self._starts, self._column, self._delimiter, self._decimal = data, starts, column, delimiter, decimal
+
+    def __len__(self) -> int:
+        return len(self._starts) - 1
+
+    @overload
+    def __getitem__(self, index: int) -> str: ...
+    @overload
+    def __getitem__(self, index: slice) -> Sequence[str]: ...
+    def __getitem__(self, index: int | slice) -> str | Sequence[str]:
+        if isinstance(index, slice):
+            return [self[one] for one in range(*index.indices(len(self)))]
+        at = index + len(self) if index < 0 else index
+        if not 0 <= at < len(self):
+            raise IndexError(index)
+        line = self._data[self._starts[at] : self._starts[at + 1]].decode("utf-8").rstrip("\r\n")
+        return line.split(self._delimiter)[self._column].replace(self._decimal, ".")
