@@ -24,7 +24,7 @@ from rheokit.fitting.weighting import Scale, Weighting, weighting_of
 from rheokit.law import Law
 from rheokit.models import MODELS
 
-__all__ = ["fit_flow_curve", "fit_law"]
+__all__ = ["fit_flow_curve", "fit_law", "model_of"]
 
 Kind = TypeVar("Kind", bound=Fit)
 
@@ -82,9 +82,7 @@ def fit_flow_curve(
     FitError
         When no fit can answer: too few points, an unknown name, a start or fixed value outside its bounds; the message says what to do.
     """
-    law = model if isinstance(model, Law) else MODELS.get(model)
-    if law is None:
-        raise FitError(f"unknown model {printable(model)!r}; the models are {', '.join(MODELS)}; any Law serves as well")
+    law = model_of(model)
     rate, stress = as_columns(curve.shear_rate, curve.shear_stress, ("shear_rate", "shear_stress"))
     with np.errstate(invalid="ignore"):
         kept = np.isfinite(rate) & np.isfinite(stress) & (rate > 0.0)
@@ -139,6 +137,20 @@ def fit_law(
     findings = _left_out(kept, "have no number")
     asked = request(first[kept], second[kept], law, fixed=fixed, bounds=bounds, start=start)
     return _answer(Fit, asked, weights, findings=findings, where=f"{asked.y.size} points", others=other_solvers)
+
+
+def model_of(model: str | Law) -> Law:
+    """Return a flow law by its name, or the law given.
+
+    Raises
+    ------
+    FitError
+        When no model has that name; the message lists them.
+    """
+    law = model if isinstance(model, Law) else MODELS.get(model)
+    if law is None:
+        raise FitError(f"unknown model {printable(model)!r}; the models are {', '.join(MODELS)}; any Law serves as well")
+    return law
 
 
 def _left_out(kept: BoolArray, because: str) -> tuple[Finding, ...]:
