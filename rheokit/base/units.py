@@ -85,7 +85,6 @@ class Unit:
 
 _PASCAL = _dimension(mass=1, length=-1, time=-2)
 _NEWTON = _dimension(mass=1, length=1, time=-2)
-_METRE = _dimension(length=1)
 _JOULE = _dimension(mass=1, length=2, time=-2)
 _KELVIN = _dimension(temperature=1)
 _G = Fraction("9.80665")
@@ -192,7 +191,7 @@ def _atom(name: str) -> tuple[tuple[Unit, int], ...] | None:
 def _may_touch(first: str, second: str) -> bool:
     if _UNITS[first].dimension == _PASCAL:
         return second == "s"
-    return _UNITS[first].dimension == _NEWTON and _UNITS[second].dimension == _METRE
+    return _UNITS[first].dimension == _NEWTON and second in {"m", "cm", "mm"}  # µNµm is a misprint of µN·m
 
 
 def _factors(part: str, text: str) -> list[tuple[Unit, int]]:

@@ -243,3 +243,9 @@ def test_any_text_is_a_unit_or_a_unit_error(text):
         assert unit.factor > 0
     assert "unit" in said
     assert not any(unicodedata.category(character) in {"Cc", "Cf"} for character in said)
+
+
+@pytest.mark.parametrize("text", ["µNµm", "µNum", "Nkm"])
+def test_a_misprinted_sign_between_newton_and_metre_is_no_unit(text):
+    with pytest.raises(UnitError, match=f"unknown unit '{text}'"):
+        parse_unit(text)
