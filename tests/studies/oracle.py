@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 
 from rheokit.base.run import Run
-from studies.plain_reading import Array, Said
+from studies.plain_reading import Array, Said, third_of
 
 Verdict = Literal["read right", "finding", "refused", "could not be revealed", "wrong in silence"]
 
@@ -61,10 +61,16 @@ def same(run: Run, said: Said) -> bool:
 
 def only_columns_left_out(run: Run, good: Said) -> bool:
     """Tell whether all that a run holds is right, and a finding names the columns of the file that it leaves out."""
-    everything = {**good.derived, **good.columns}
+    if not any(finding.check == "columns_aside" for finding in run.findings):
+        return False
     read = {name for step in run.steps for name in step.columns}
-    kept = Said(columns={name: everything[name] for name in read & set(everything)}, derived={}, lengths=good.lengths)
-    return same(run, kept) and any(finding.check == "columns_aside" for finding in run.findings)
+    everything = {**good.derived, **good.columns}
+    ways = [{name: everything[name] for name in read & set(everything)}]
+    # One of rate, stress and viscosity may have been left out and be derived now.
+    for name in read & {"shear_rate", "shear_stress", "viscosity"}:
+        others = {other: values for other, values in ways[0].items() if other != name}
+        ways.append({**others, **third_of(others)})
+    return any(same(run, Said(columns=way, derived={}, lengths=good.lengths)) for way in ways)
 
 
 def _equal(one: Array, other: Array) -> bool:

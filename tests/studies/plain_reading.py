@@ -85,7 +85,7 @@ def _rows(text: str, form: Form) -> Iterator[list[str]]:
     lines = io.StringIO(text, newline="")
     if form.delimiter == " ":
         for line in lines:
-            if "\t" in line or '"' in line:
+            if '"' in line:
                 raise _BrokenError
             yield [line.strip()] if line.startswith("#") or ": " in line else line.split()
         return
@@ -230,7 +230,7 @@ def _lengths(clock: Array) -> tuple[int, ...]:
 
 def _derived(columns: Mapping[str, Array], sheets: Sequence[tuple[str, list[list[str]]]]) -> dict[str, Array]:
     """Return what follows: the third of rate, stress and viscosity, and stress and rate from torque and speed of a cone and plate."""
-    full = {**columns, **_third(columns)}
+    full = {**columns, **third_of(columns)}
     cone = _cone(sheets)
     if cone is not None:
         radius, angle = cone
@@ -238,11 +238,12 @@ def _derived(columns: Mapping[str, Array], sheets: Sequence[tuple[str, list[list
             full.setdefault("shear_stress", 3.0 * full["torque"] / (2.0 * math.pi * radius**3))
         if "angular_velocity" in full:
             full.setdefault("shear_rate", full["angular_velocity"] / angle)
-        full |= _third(full)
+        full |= third_of(full)
     return {name: values for name, values in full.items() if name not in columns}
 
 
-def _third(columns: Mapping[str, Array]) -> dict[str, Array]:
+def third_of(columns: Mapping[str, Array]) -> dict[str, Array]:
+    """Return the third of rate, stress and viscosity where two are there."""
     with np.errstate(all="ignore"):
         match sorted({"shear_stress", "shear_rate", "viscosity"} & set(columns)):
             case ["shear_rate", "shear_stress"]:
