@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -13,6 +13,7 @@ from rheokit.base.finding import Finding
 from rheokit.base.run import Batch, Run
 from rheokit.base.show import number
 from rheokit.characteristics.characteristic import At, Characteristic
+from rheokit.statistics.budget import Budget, Part
 from rheokit.statistics.precision import CRITICAL_RANGE_FACTORS, StatedUncertainty, critical_range
 
 __all__ = ["Measured", "combine_loads", "measure"]
@@ -66,17 +67,30 @@ def _measure_run(characteristic: Characteristic, run: Run, step: str | int | Non
     return replace(characteristic.measure(run, chosen, at), name=characteristic.name, sources=(run.source_of(chosen),))
 
 
-def combine_loads(measured: Sequence[Measured], repeatability: StatedUncertainty | None) -> Estimate | None:
+def combine_loads(
+    measured: Sequence[Measured], repeatability: StatedUncertainty | None, parts: Mapping[str, StatedUncertainty] | None = None
+) -> Estimate | None:
     """Return the mean of the loads as one Estimate, or None when no load has one.
 
-    With a repeatability its standard deviation over the root of the number of loads is the standard error: it is that of the REPORTED
-    number and already contains the scatter of points and fits; where a load's own scatter is larger, that counts, with a caution.
-    Without a repeatability the loads' own errors stand in, which see only the scatter of points inside a load. Results that were
-    entered with an uncertainty keep it.
+    With a repeatability its standard deviation over the root of the number of loads is the part `load` of the standard error: it is
+    that of the REPORTED number and already contains the scatter of points and fits; where a load's own scatter is larger, that counts,
+    with a caution. Without a repeatability the loads' own errors stand in (the part `fit`), which see only the scatter of points inside
+    a load. Results that were entered with an uncertainty keep it (the part `entered`).
+
+    Parameters
+    ----------
+    measured
+        What came of each load.
+    repeatability
+        Standard deviation between loads.
+    parts
+        What is known besides: `day`, `calibration`, `geometry`, `temperature`. More loads do not make them smaller, and they are added
+        to an uncertainty that was entered as well. The calibration is only what does not cancel.
 
     References
     ----------
-    ISO 5725-6:1994, 5.2 (critical range); the uncertainty of a mean of loads, s²/n: JCGM 100:2008, 4.2.3.
+    ISO 5725-6:1994, 5.2 (critical range); the uncertainty of a mean of loads, s²/n: JCGM 100:2008, 4.2.3; sum of the parts and its
+    degrees of freedom: 5.1.2 and G.4.1.
     """
     loads = [result.estimate for result in measured if result.estimate is not None]
     if not loads:
@@ -86,19 +100,20 @@ def combine_loads(measured: Sequence[Measured], repeatability: StatedUncertainty
             loads[0].require_comparable(other)
     mean = math.fsum(load.value for load in loads) / len(loads)
     error = _error_of_mean(loads, mean, repeatability)
+    budget = _budget(error, mean, parts or {})
     undetermined = next((load.reason for load in loads if not load.determined), "")
     how = f"mean of {len(loads)} loads" if len(loads) > 1 else "one load"
     return Estimate(
         name=loads[0].name,
         value=mean,
         unit=loads[0].unit,
-        standard_error=error.size,
-        degrees_of_freedom=error.freedom,
-        components={} if error.size is None else {error.part: error.size},
-        method=f"{how}; {loads[0].method}" + (f"; {error.said}" if error.size is not None else ""),
+        standard_error=budget.standard_uncertainty if budget else None,
+        degrees_of_freedom=budget.degrees_of_freedom if budget else None,
+        components=budget.sizes if budget else {},
+        method="; ".join((how, loads[0].method, *_said(error, budget))),
         conditions=loads[0].conditions,
         determined=not undetermined,
-        reason=undetermined or (error.said if error.size is None else ""),
+        reason=undetermined or ("" if budget else error.said),
         sources=tuple(dict.fromkeys(source for load in loads for source in load.sources)),
         findings=(*(finding for load in loads for finding in load.findings), *error.findings, *_agreement(loads, mean, repeatability)),
     )
@@ -112,6 +127,21 @@ class _Error(NamedTuple):
     part: str
     said: str
     findings: tuple[Finding, ...] = ()
+
+
+def _budget(error: _Error, mean: float, parts: Mapping[str, StatedUncertainty]) -> Budget | None:
+    """Return the parts of the standard error of the mean, or None where that of the loads is not known."""
+    if error.size is None or error.freedom is None:
+        return None
+    others = {name: Part(size=known.standard_deviation(mean), degrees_of_freedom=known.degrees_of_freedom) for name, known in parts.items()}
+    return Budget(parts={error.part: Part(size=error.size, degrees_of_freedom=error.freedom), **others})
+
+
+def _said(error: _Error, budget: Budget | None) -> list[str]:
+    if budget is None:
+        return []
+    others = [name for name in budget.sizes if name != error.part]
+    return [error.said, *([f"with {', '.join(others)} as stated"] if others else [])]
 
 
 def _is_entered(loads: Sequence[Estimate]) -> bool:

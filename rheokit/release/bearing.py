@@ -11,11 +11,12 @@ from rheokit.base.errors import printable
 from rheokit.base.finding import Finding
 from rheokit.base.run import Batch, Run
 from rheokit.reading.preamble import entry
-from rheokit.release.method import deviations
+from rheokit.release.deviations import deviations
+from rheokit.release.measured import judged_runs, measured_at
 from rheokit.release.specification import Specification
 from rheokit.screening import screen
 
-__all__ = ["findings_by_run", "product_findings"]
+__all__ = ["findings_by_run", "product_findings", "revision_findings"]
 
 
 def findings_by_run(batch: Batch, specification: Specification) -> Mapping[str, tuple[Finding, ...]]:
@@ -59,8 +60,7 @@ def _stresses(run: Run) -> FloatArray:
 
 def product_findings(batch: Batch, product: str) -> tuple[Finding, ...]:
     """Return an invalid finding when anything names another product than the specification's, a caution when nothing names one."""
-    judged = [run for run in batch.all_runs if run.name not in batch.places or batch.places[run.name].role == "batch"]
-    said = {"the batch": batch.metadata.get("product")} | {run.name: entry(run.metadata, "Product") for run in judged}
+    said = {"the batch": batch.metadata.get("product")} | {run.name: entry(run.metadata, "Product") for run in judged_runs(batch)}
     named = {where: words for where, words in said.items() if words}
     if not named:
         reason = f"nothing says which product the batch is; it is judged as {printable(product)!r}"
@@ -72,3 +72,22 @@ def product_findings(batch: Batch, product: str) -> tuple[Finding, ...]:
         f"{printable(wrong[0])} is {printable(wrong[1])!r}, the specification is for {printable(product)!r}; use the right specification"
     )
     return (Finding(check="product", severity="invalid", reason=reason, source=batch.name),)
+
+
+def revision_findings(batch: Batch, specification: Specification) -> tuple[Finding, ...]:
+    """Return a caution when the batch was measured before the revision was in force, or nothing says when it was measured."""
+    effective = specification.effective
+    if effective is None:
+        return ()
+    moments = [moment for run in judged_runs(batch) if (moment := measured_at(run)) is not None]
+    known = f"revision {printable(specification.revision)} of the specification is effective from {effective.isoformat()}"
+    if not moments:
+        reason = f"{known}; the exports do not say when the batch was measured: confirm by hand that it is the revision to judge by"
+    elif min(moments).date() >= effective:
+        return ()
+    else:
+        before = f"revision {printable(specification.supersedes)}" if specification.supersedes else "another revision"
+        reason = (
+            f"{known}, but the batch was measured on {min(moments).date().isoformat()}, when {before} was in force: choose which applies"
+        )
+    return (Finding(check="revision", severity="caution", reason=reason, source=batch.name),)

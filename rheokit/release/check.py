@@ -11,11 +11,12 @@ from rheokit.base.finding import Finding
 from rheokit.base.run import Batch
 from rheokit.base.show import Table
 from rheokit.characteristics import Measured, combine_loads, measure
-from rheokit.release.bearing import findings_by_run, product_findings
+from rheokit.release.bearing import findings_by_run, product_findings, revision_findings
 from rheokit.release.check_oil import check_oil_findings
 from rheokit.release.decision import Decision, Disposition, decide, dispose
 from rheokit.release.document import decisions_table, document_of
 from rheokit.release.record import Record
+from rheokit.release.requirement_findings import requirement_findings
 from rheokit.release.specification import Requirement, Specification
 
 __all__ = ["BatchCheck", "check_batch"]
@@ -71,7 +72,11 @@ def check_batch(batch: Batch, specification: Specification, *, time: datetime | 
     """
     if time is not None and time.tzinfo is None:
         raise ValueError("the time of a check needs a time zone, for example datetime.now(timezone.utc)")
-    common = (*check_oil_findings(batch, specification.check_oil), *product_findings(batch, specification.product))
+    common = (
+        *check_oil_findings(batch, specification.check_oil),
+        *product_findings(batch, specification.product),
+        *revision_findings(batch, specification),
+    )
     run_findings = findings_by_run(batch, specification)
     decisions = tuple(_decide(batch, specification, line, run_findings, common) for line in specification.requirements)
     disposition, reason = dispose(decisions)
@@ -80,7 +85,8 @@ def check_batch(batch: Batch, specification: Specification, *, time: datetime | 
         disposition, reason = "hold", str(elsewhere[0])
     general = (*batch.findings, *common)
     about_runs = (finding for found in run_findings.values() for finding in found)
-    findings = tuple(dict.fromkeys((*general, *about_runs, *_from_loads(decisions))))
+    about_lines = (finding.at(decision.requirement.id) for decision in decisions for finding in decision.findings)
+    findings = tuple(dict.fromkeys((*general, *about_runs, *about_lines)))
     document = document_of(
         batch,
         specification,
@@ -102,11 +108,6 @@ def check_batch(batch: Batch, specification: Specification, *, time: datetime | 
     )
 
 
-def _from_loads(decisions: tuple[Decision, ...]) -> tuple[Finding, ...]:
-    found = [finding.at(decision.requirement.id) for decision in decisions if decision.estimate for finding in decision.estimate.findings]
-    return tuple(dict.fromkeys(found))
-
-
 def _decide(
     batch: Batch,
     specification: Specification,
@@ -116,9 +117,10 @@ def _decide(
 ) -> Decision:
     loads = measure(batch, line.characteristic, test=line.test, step=line.step, at=line.at)
     missing = _missing(batch, line, loads, specification)
-    findings = (*common, *(finding for load in loads for finding in run_findings.get(load.run, ())))
+    about_runs = (finding for load in loads for finding in run_findings.get(load.run, ()))
+    findings = (*common, *about_runs, *requirement_findings(batch, specification, line, loads, run_findings))
     try:
-        estimate = combine_loads(loads, line.repeatability)
+        estimate = combine_loads(loads, line.repeatability, line.parts)
     except RheokitError as error:
         estimate, missing = None, missing or str(error)
     return decide(line, estimate, rule=specification.rule, loads=loads, findings=findings, missing=missing)

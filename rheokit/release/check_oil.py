@@ -9,14 +9,15 @@ from rheokit.base.estimate import Estimate
 from rheokit.base.finding import Finding
 from rheokit.base.run import Batch, Run
 from rheokit.base.show import number
-from rheokit.reading.preamble import entry, moment
+from rheokit.reading.preamble import moment
+from rheokit.release.measured import judged_runs, measured_at
+from rheokit.release.span import DAY
 from rheokit.release.specification import CheckOilRule
 
 __all__ = ["CHECK_OIL", "check_oil_findings"]
 
 CHECK_OIL = "check_oil_viscosity"
 """Name under which the reading is entered in results.csv."""
-DAY = 86_400.0
 
 
 def check_oil_findings(batch: Batch, rule: CheckOilRule | None) -> tuple[Finding, ...]:
@@ -32,16 +33,14 @@ def check_oil_findings(batch: Batch, rule: CheckOilRule | None) -> tuple[Finding
         if any(finding.check == "unreadable_results" for finding in batch.findings):
             return (_invalid("the check-oil reading cannot be read, since results.csv cannot; mend that file"),)
         return (_invalid(f"no check-oil reading is entered; measure the oil and write a row {CHECK_OIL} in results.csv"),)
-    reasons = [reason for run in _judged_runs(batch) if (reason := _reason(run, readings, rule))]
+    reasons = [reason for run in judged_runs(batch) if (reason := _reason(run, readings, rule))]
     if reasons:
         return tuple(_invalid(reason) for reason in dict.fromkeys(reasons))
     latest = readings[-1].value
     reason = f"the check oil reads {number(latest)} Pa·s (certified {number(rule.certified)} Pa·s)"
-    return (Finding(check="check_oil", severity="info", reason=reason, value=latest, limit=rule.certified, unit="Pa·s"),)
-
-
-def _judged_runs(batch: Batch) -> list[Run]:
-    return [run for run in batch.all_runs if run.name not in batch.places or batch.places[run.name].role == "batch"]
+    return (
+        Finding(check="check_oil", severity="info", reason=reason, value=latest, limit=rule.certified, unit="Pa·s", source="results.csv"),
+    )
 
 
 def _invalid(reason: str) -> Finding:
@@ -56,7 +55,7 @@ def _taken(reading: Estimate) -> datetime:
 
 def _reason(run: Run, readings: Sequence[Estimate], rule: CheckOilRule) -> str:
     """Return why the check oil does not stand for a run, or nothing."""
-    measured = moment(entry(run.metadata, "Measured") or "")
+    measured = measured_at(run)
     if measured is None:
         return "an export does not say when it was measured (with its time zone), so the check oil's age is not known; export 'Measured'"
     before = [reading for reading in readings if _taken(reading) <= measured]

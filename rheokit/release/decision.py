@@ -10,11 +10,12 @@ from rheokit.base.estimate import Estimate
 from rheokit.base.finding import Finding
 from rheokit.base.show import number
 from rheokit.characteristics import Measured
+from rheokit.release.rounding import ABSOLUTE
 from rheokit.release.specification import DecisionRule, Requirement
 from rheokit.statistics.conformity import conformity_probability
 from rheokit.statistics.student import student_quantile
 
-__all__ = ["Decision", "Disposition", "Outcome", "decide", "dispose"]
+__all__ = ["Decision", "Disposition", "Outcome", "by_rule", "decide", "dispose", "rounding_finding"]
 
 Outcome = Literal["conforming", "not conforming", "inconclusive", "no measurement"]
 Disposition = Literal["release", "hold", "reject"]
@@ -69,6 +70,9 @@ def decide(
         probability = None
     else:
         outcome, reason = _outcome(requirement, estimate, probability, rule)
+        changed = rounding_finding(requirement, estimate.value)
+        if changed is not None:
+            seen, reason = (*seen, changed), f"{reason}; {changed}"
     return Decision(
         requirement=requirement,
         outcome=outcome,
@@ -94,43 +98,59 @@ def _probability(requirement: Requirement, estimate: Estimate | None) -> float |
 
 def _outcome(requirement: Requirement, estimate: Estimate, probability: float | None, rule: DecisionRule) -> tuple[Outcome, str]:
     """Return outcome and reason by the rule; with no repeatability known a pass is at most inconclusive."""
-    if probability is None:
+    if probability is None or estimate.standard_error is None or estimate.degrees_of_freedom is None:
         return "inconclusive", f"no uncertainty is known: {estimate.reason}"
-    outcome, reason = _by_rule(requirement, estimate, probability, rule)
+    outcome, reason = by_rule(requirement, estimate.value, estimate.standard_error, estimate.degrees_of_freedom, rule)
     if "fit" in estimate.components:
         # The scatter inside a load is all that is known: neither a pass nor a fail can rest on it.
         return "inconclusive", f"{reason}, but the repeatability of loads is not known; give it in the specification"
     return outcome, reason
 
 
-def _by_rule(requirement: Requirement, estimate: Estimate, probability: float, rule: DecisionRule) -> tuple[Outcome, str]:
-    if rule.kind == "probability":
-        said = f"probability of conformity {shown_probability(probability)}"
-        if probability >= rule.conforming:
-            return "conforming", said
-        # Limits closer together than the error make the probability small for a value between them: that is ignorance, not a fault.
-        if probability <= 1.0 - rule.conforming and _is_outside(requirement, estimate.value):
-            return "not conforming", f"{said}: {_side(requirement, estimate.value)}"
-        return "inconclusive", f"{said}: neither sure enough to pass nor to fail; measure more loads"
-    width = 0.0
+def by_rule(requirement: Requirement, value: float, error: float, freedom: float, rule: DecisionRule) -> tuple[Outcome, str]:
+    """Return what a rule makes of a value with its standard error and degrees of freedom, and why.
+
+    The side of a limit on which a value lies is told by the requirement's rounding; the probability and the guard band are of the
+    unrounded value, so that rounding never makes a pass by them.
+    """
+    side = requirement.side(value)
+    if rule.kind == "simple":
+        inside = min(value - requirement.lower_value, requirement.upper_value - value)
+        return ("not conforming", side) if side else ("conforming", f"inside the limits by {number(max(inside, 0.0), 3)}")
     if rule.kind == "guard":
-        assert estimate.standard_error is not None
-        assert estimate.degrees_of_freedom is not None
-        width = rule.factor * student_quantile(0.975, estimate.degrees_of_freedom) * estimate.standard_error
-    inside = min(estimate.value - requirement.lower_value, requirement.upper_value - estimate.value)
+        return _by_guard(requirement, value, rule.factor * student_quantile(0.975, freedom) * error, side)
+    probability = conformity_probability(value, error, freedom, lower=requirement.lower_value, upper=requirement.upper_value)
+    said = f"probability of conformity {shown_probability(probability)}"
+    if probability >= rule.conforming:
+        return "conforming", said
+    # Limits closer together than the error make the probability small for a value between them: that is ignorance, not a fault.
+    if probability <= 1.0 - rule.conforming and side:
+        return "not conforming", f"{said}: {side}"
+    return "inconclusive", f"{said}: neither sure enough to pass nor to fail; measure more loads"
+
+
+def _by_guard(requirement: Requirement, value: float, width: float, side: str) -> tuple[Outcome, str]:
+    inside = min(value - requirement.lower_value, requirement.upper_value - value)
     if inside >= width:
-        return "conforming", f"inside the limits by {number(inside, 3)}" + (f" (guard band {number(width, 3)})" if width else "")
-    if inside < -width or (width == 0.0 and inside < 0.0):
-        return "not conforming", _side(requirement, estimate.value)
+        return "conforming", f"inside the limits by {number(inside, 3)} (guard band {number(width, 3)})"
+    if inside < -width and side:
+        return "not conforming", side
     return "inconclusive", f"within the guard band of {number(width, 3)} at a limit; measure more loads"
 
 
-def _is_outside(requirement: Requirement, value: float) -> bool:
-    return not requirement.lower_value <= value <= requirement.upper_value
-
-
-def _side(requirement: Requirement, value: float) -> str:
-    return "above the upper limit" if value > requirement.upper_value else "below the lower limit"
+def rounding_finding(requirement: Requirement, value: float) -> Finding | None:
+    """Return a caution where a value lies on the one side of a limit before rounding and on the other after it."""
+    plain, rounded = requirement.side(value, ABSOLUTE), requirement.side(value)
+    if plain == rounded:
+        return None
+    limit = requirement.upper if "upper" in plain + rounded else requirement.lower
+    assert limit is not None  # a value lies beside a limit that is there
+    before, after = ABSOLUTE.compared(value, limit), requirement.rounding.compared(value, limit)
+    reason = (
+        f"unrounded, {number(float(before), 6)} lies {plain or 'inside the limits'}; rounded, {after:f} {limit.unit.symbol} lies "
+        f"{rounded or 'inside the limits'} ({requirement.rounding})"
+    )
+    return Finding(check="rounding", severity="caution", reason=reason, source=requirement.id)
 
 
 def shown_probability(probability: float) -> str:

@@ -16,6 +16,7 @@ from rheokit.base.show import Table, value_and_error
 from rheokit.base.units import Unit
 from rheokit.release.decision import Decision
 from rheokit.release.drawn import fits_of
+from rheokit.release.measured import age_at_test
 from rheokit.release.record import FORMAT, estimate_document, finding_document, pure, versions
 from rheokit.release.specification import Requirement, Specification
 
@@ -47,13 +48,16 @@ def document_of(
         "kind": "batch check",
         "time": time,
         "operator": operator,
-        "batch": {"id": batch.name, "passport": dict(batch.metadata)},
+        "batch": {"id": batch.name, "passport": dict(batch.metadata), "age_at_test": _age(batch)},
         "specification": {
             "file": specification.name,
             "sha256": specification.sha256,
             "product": specification.product,
             "revision": specification.revision,
+            "effective": specification.effective.isoformat() if specification.effective else None,
+            "supersedes": specification.supersedes,
             "decision_rule": str(specification.rule),
+            "rounding": specification.rounding,
         },
         "disposition": disposition,
         "reason": reason,
@@ -77,6 +81,9 @@ def _decision(decision: Decision) -> dict[str, Any]:
         "lower": pure(line.lower.value) if line.lower else None,
         "upper": pure(line.upper.value) if line.upper else None,
         "limits": line.limits,
+        "age": line.age.text if line.age else None,
+        "rounding": _rounding(line, decision.estimate),
+        "stated_uncertainty": _stated(line),
         "outcome": decision.outcome,
         "reason": decision.reason,
         "probability_of_conformity": decision.probability,
@@ -92,6 +99,33 @@ def _decision(decision: Decision) -> dict[str, Any]:
             }
             for load in decision.loads
         ],
+    }
+
+
+def _age(batch: Batch) -> dict[str, Any] | None:
+    """Return the age of the batch when it was measured [s], or None where it is not known."""
+    known = age_at_test(batch)
+    if known is None:
+        return None
+    youngest, oldest = known
+    shown = str(youngest) if str(youngest) == str(oldest) else f"{youngest} to {oldest}"
+    return {"youngest": youngest.seconds, "oldest": oldest.seconds, "in_whole_days": youngest.in_whole_days, "shown": shown}
+
+
+def _rounding(line: Requirement, estimate: Estimate | None) -> dict[str, Any]:
+    """Return how the value was compared, and what was held against each limit, in the unit of that limit."""
+    limits = {name: limit for name, limit in (("lower", line.lower), ("upper", line.upper)) if limit is not None}
+    compared = {} if estimate is None else {name: f"{line.rounding.compared(estimate.value, limit):f}" for name, limit in limits.items()}
+    return {"method": line.rounding.method, "shown": str(line.rounding), "compared": compared}
+
+
+def _stated(line: Requirement) -> dict[str, Any]:
+    """Return the standard deviations that the specification states, part by part [relative to the value, or SI]."""
+    stated = {"load": line.repeatability, **line.parts}
+    return {
+        part: {"relative": known.relative, "absolute": known.absolute, "degrees_of_freedom": pure(known.degrees_of_freedom)}
+        for part, known in stated.items()
+        if known is not None
     }
 
 

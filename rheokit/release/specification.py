@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from types import MappingProxyType
 
@@ -12,9 +12,14 @@ from rheokit.base.quantities import Amount
 from rheokit.base.show import Table
 from rheokit.characteristics import Characteristic
 from rheokit.release.method import Method
+from rheokit.release.rounding import ABSOLUTE, Rounding
+from rheokit.release.span import Span
 from rheokit.statistics.precision import StatedUncertainty
 
-__all__ = ["CheckOilRule", "DecisionRule", "Requirement", "Specification"]
+__all__ = ["PARTS", "CheckOilRule", "DecisionRule", "Process", "Requirement", "Specification"]
+
+PARTS = ("day", "calibration", "geometry", "temperature")
+"""Parts of the uncertainty that a requirement may state beside its repeatability."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,8 +52,31 @@ class CheckOilRule:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Process:
+    """How the true values of the batches scatter [SI]; without a mean they are centred between the limits."""
+
+    standard_deviation: float
+    mean: float | None
+    text: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class Requirement:
-    """One line of a specification: a characteristic, where it is measured, its limits and its repeatability."""
+    """One line of a specification: a characteristic, where it is measured, its limits and what is known of its uncertainty.
+
+    Attributes
+    ----------
+    id, characteristic, test, step, at
+        What is measured, and where.
+    lower, upper
+        Limits, one of which may be absent.
+    repeatability, parts
+        Standard deviation between loads, and those of PARTS that are known besides.
+    rounding, age
+        How a value is compared with a limit, and the age of the batch at which the limits apply.
+    process
+        How the batches scatter, for the page about the specification alone: it decides nothing.
+    """
 
     id: str
     characteristic: Characteristic
@@ -58,9 +86,14 @@ class Requirement:
     lower: Amount | None
     upper: Amount | None
     repeatability: StatedUncertainty | None
+    parts: Mapping[str, StatedUncertainty] = field(default_factory=dict)
+    rounding: Rounding = ABSOLUTE
+    age: Span | None = None
+    process: Process | None = None
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "at", MappingProxyType(dict(self.at)))
+        for name in ("at", "parts"):
+            object.__setattr__(self, name, MappingProxyType(dict(getattr(self, name))))
 
     @property
     def lower_value(self) -> float:
@@ -74,10 +107,21 @@ class Requirement:
 
     @property
     def limits(self) -> str:
-        """The limits as they were written."""
+        """The limits as they were written, and the age at which they apply."""
         if self.lower and self.upper:
-            return f"{self.lower.text} to {self.upper.text}"
-        return f"at least {self.lower.text}" if self.lower else f"at most {self.upper.text if self.upper else ''}"
+            said = f"{self.lower.text} to {self.upper.text}"
+        else:
+            said = f"at least {self.lower.text}" if self.lower else f"at most {self.upper.text if self.upper else ''}"
+        return f"{said}, at an age of {self.age.text}" if self.age else said
+
+    def side(self, value: float, rounding: Rounding | None = None) -> str:
+        """Return on which side of the limits a value [SI] lies, nothing inside; compared by the requirement's rounding or another."""
+        rounding = rounding or self.rounding
+        if self.upper is not None and rounding.compared(value, self.upper) > self.upper.number:
+            return "above the upper limit"
+        if self.lower is not None and rounding.compared(value, self.lower) < self.lower.number:
+            return "below the lower limit"
+        return ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -92,18 +136,29 @@ class Specification:
     requirements: tuple[Requirement, ...]
     methods: Mapping[str, Method]
     check_oil: CheckOilRule | None = None
+    effective: date | None = None
+    supersedes: str | None = None
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "methods", MappingProxyType(dict(self.methods)))
 
+    @property
+    def rounding(self) -> str:
+        """How values are compared with limits, in words; requirement by requirement where they differ."""
+        ways = {line.id: str(line.rounding) for line in self.requirements}
+        return next(iter(ways.values())) if len(set(ways.values())) == 1 else "; ".join(f"{name}: {way}" for name, way in ways.items())
+
     def table(self) -> Table:
         """Return the requirements as a table."""
-        rows = tuple(
-            (line.id, line.characteristic.name, _where(line), line.limits, _repeatability(line.repeatability)) for line in self.requirements
-        )
+        rows = tuple((line.id, line.characteristic.name, _where(line), line.limits, _known(line)) for line in self.requirements)
         title = f"{self.product}, revision {self.revision}"
-        columns = ("requirement", "characteristic", "where", "limits", "repeatability")
-        return Table(title=title, columns=columns, rows=rows, notes=(f"decision rule: {self.rule}",))
+        if self.effective:
+            title += f", effective {self.effective.isoformat()}"
+        if self.supersedes:
+            title += f", supersedes {self.supersedes}"
+        columns = ("requirement", "characteristic", "where", "limits", "known uncertainty")
+        notes = (f"decision rule: {self.rule}", f"rounding: {self.rounding}")
+        return Table(title=title, columns=columns, rows=rows, notes=notes)
 
     def __str__(self) -> str:
         return str(self.table())
@@ -118,8 +173,17 @@ def _where(line: Requirement) -> str:
     return line.test if line.step is None else f"{line.test}, {line.step}"
 
 
-def _repeatability(known: StatedUncertainty | None) -> str:
+def _known(line: Requirement) -> str:
+    if line.characteristic.needs == "entered" and line.repeatability is None:
+        said = ["entered with each result"]
+    else:
+        said = [f"load {stated_text(line.repeatability)}"]
+    return "; ".join([*said, *(f"{part} {stated_text(known)}" for part, known in line.parts.items())])
+
+
+def stated_text(known: StatedUncertainty | None) -> str:
+    """Return a stated standard deviation in words."""
     if known is None:
         return "not known"
-    size = f"{known.relative:.2%}" if known.relative is not None else f"{known.absolute:g} (SI)"
+    size = f"{known.relative * 100.0:g} %" if known.relative is not None else f"{known.absolute:g} (SI)"
     return size if math.isinf(known.degrees_of_freedom) else f"{size}, {known.degrees_of_freedom:g} degrees of freedom"

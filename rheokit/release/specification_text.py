@@ -22,12 +22,24 @@ class RuleText(_Strict):
     factor: Annotated[float, Field(gt=0.0, le=10.0)] | None = None
 
 
+class RoundingText(_Strict):
+    """How a value is compared with a limit: as it is, or rounded (ASTM E29)."""
+
+    method: Literal["absolute", "rounding"]
+    place: str | None = None
+    digits: Annotated[int, Field(ge=1, le=15)] | None = None
+
+
 class HeadText(_Strict):
     """The table `[specification]`."""
 
     product: str
     revision: str
     decision_rule: RuleText
+    rounding: RoundingText | None = None
+    age: str | None = None
+    effective: date | None = None
+    supersedes: str | None = None
 
 
 class CheckOilText(_Strict):
@@ -48,15 +60,25 @@ class MethodText(_Strict):
     rest: str | None = None
     ramp: str | None = None
     hold: str | None = None
+    gap: str | None = None
+    points: Annotated[int, Field(ge=2, le=100_000)] | None = None
+    time_since_loading: str | None = None
     loads: Annotated[int, Field(ge=1, le=10)] = 1
 
 
-class RepeatabilityText(_Strict):
-    """Between-load standard deviation of the reported number."""
+class UncertaintyText(_Strict):
+    """A standard deviation of the reported number: between loads, between days, of the calibration and so on."""
 
     relative: Annotated[float, Field(gt=0.0, lt=1.0)] | None = None
     absolute: str | None = None
     degrees_of_freedom: Annotated[float, Field(ge=1.0)] | None = None
+
+
+class ProcessText(_Strict):
+    """How the true values of the batches scatter, where that is known."""
+
+    standard_deviation: str
+    mean: str | None = None
 
 
 class RequirementText(_Strict):
@@ -69,7 +91,14 @@ class RequirementText(_Strict):
     at: dict[str, str | list[str]] = {}
     lower: str | None = None
     upper: str | None = None
-    repeatability: RepeatabilityText | None = None
+    repeatability: UncertaintyText | None = None
+    day: UncertaintyText | None = None
+    calibration: UncertaintyText | None = None
+    geometry: UncertaintyText | None = None
+    temperature: UncertaintyText | None = None
+    rounding: RoundingText | None = None
+    age: str | None = None
+    process: ProcessText | None = None
 
 
 class SpecificationText(_Strict):

@@ -8,9 +8,9 @@ from typing import Any
 
 from rheokit.base.quantities import quantity
 from rheokit.base.show import number, value_and_error
-from rheokit.reports.svg import MARKS, Axis, Plot
+from rheokit.reports.svg import INK, MARKS, RULE, Axis, Plot
 
-__all__ = ["figures_of", "limit_strip"]
+__all__ = ["figures_of", "limit_strip", "share_bar"]
 
 RATE, STRESS = quantity("shear_rate").label, quantity("shear_stress").label
 Json = Mapping[str, Any]
@@ -178,3 +178,14 @@ def _arrow(x: float, to_the_right: bool, tone: str) -> str:
     tip = x + (3 if to_the_right else -3)
     tail = x + (-3 if to_the_right else 3)
     return f'<path d="M{tail} 4L{tip} 9L{tail} 14Z" fill="{tone}"/>'
+
+
+def share_bar(share: float) -> str:
+    """Return a bar that is filled to a share, 0 to 1: one tone in a frame, so that it prints in grey."""
+    filled = round(98.0 * min(1.0, max(0.0, share)), 2)
+    return (
+        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 100 8" class="bar" role="img">'
+        f"<title>{share:.0%}</title>"
+        f'<rect x="1" y="1" width="98" height="6" fill="none" stroke="{RULE}" stroke-width="1"/>'
+        f'<rect x="1" y="1" width="{filled}" height="6" fill="{INK}"/></svg>'
+    )

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import cache
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from rheokit.base.errors import printable
 from rheokit.base.show import LONGEST_CELL, Table, number
 from rheokit.release.document import MARKS, judged, loads_table
-from rheokit.reports.figures import figures_of, limit_strip
+from rheokit.reports.figures import figures_of, limit_strip, share_bar
 from rheokit.reports.terminal import findings_of
 
 if TYPE_CHECKING:
@@ -19,7 +20,8 @@ __all__ = ["page"]
 
 Json = Mapping[str, Any]
 PASSPORT = ("sample", "retained_sample", "made", "operator")
-"""What stands on page one of the batch's passport, besides time and operator of the check."""
+"""What stands on page one of the batch's passport, besides its age, and time and operator of the check."""
+NOT_STATED = "not stated"
 
 
 def page(document: Json) -> str:
@@ -34,7 +36,8 @@ def page(document: Json) -> str:
         passport=_passport(document),
         lines=lines,
         figures=figures,
-        tables=[table for table in (_budget(document), loads_table(document), findings_of(document), _runs(document)) if table.rows],
+        budgets=[budget for line in document["requirements"] if (budget := _budget(line))],
+        tables=[table for table in (loads_table(document), findings_of(document), _runs(document)) if table.rows],
         footer=_footer(document),
     )
 
@@ -65,10 +68,14 @@ def _line(line: Json) -> dict[str, str]:
 
 
 def _passport(document: Json) -> list[tuple[str, str]]:
-    known = document["batch"]["passport"]
-    rows = [(key.replace("_", " "), known[key]) for key in PASSPORT if key in known]
-    rows += [("checked", _time(document["time"])), ("checked by", document["operator"] or "not stated")]
-    return [*rows, ("specification", f"{document['specification']['file']}, revision {document['specification']['revision']}")]
+    known, head = document["batch"]["passport"], document["specification"]
+    rows = [(key.replace("_", " "), known.get(key, NOT_STATED)) for key in PASSPORT]
+    age = document["batch"]["age_at_test"]
+    rows.insert(3, ("age at test", age["shown"] if age else "not known"))
+    rows += [("checked", _time(document["time"])), ("checked by", document["operator"] or NOT_STATED)]
+    since = f", effective {head['effective']}" if head["effective"] else ""
+    before = f", supersedes {head['supersedes']}" if head["supersedes"] else ""
+    return [*rows, ("specification", f"{head['file']}, revision {head['revision']}{since}{before}")]
 
 
 def _time(written: str | None) -> str:
@@ -76,19 +83,44 @@ def _time(written: str | None) -> str:
     return "time not stated" if written is None else written.replace("T", " ").replace("+00:00", " UTC")
 
 
-def _budget(document: Json) -> Table:
-    """Return the uncertainty budget: which part of each standard error comes from where."""
-    rows = []
-    for line in document["requirements"]:
-        estimate = line["estimate"]
-        if estimate is None or estimate["standard_error"] is None:
-            continue
-        freedom = estimate["degrees_of_freedom"]
-        known = "known" if freedom == "infinite" else number(freedom, 3)
-        parts = ", ".join(f"{part} {number(size, 2)}" for part, size in estimate["components"].items())
-        rows.append((line["id"], number(estimate["standard_error"], 2), estimate["unit"], parts, known, estimate["method"]))
-    columns = ("requirement", "standard error", "unit (SI)", "made up of", "degrees of freedom", "method")
-    return Table(title="Uncertainty", columns=columns, rows=tuple(rows), right=("standard error",))
+def _budget(line: Json) -> dict[str, Any] | None:
+    """Return the uncertainty budget of a requirement: each part of the standard error with its share of the square."""
+    from markupsafe import Markup  # noqa: PLC0415 - comes with jinja2, which is only wanted here
+
+    estimate = line["estimate"]
+    if estimate is None or estimate["standard_error"] is None:
+        return None
+    error, freedom = estimate["standard_error"], estimate["degrees_of_freedom"]
+    parts = [
+        {
+            "name": PART_NAMES.get(part, part),
+            "size": number(size, 2),
+            "share": f"{(size / error) ** 2:.0%}",
+            "bar": Markup(share_bar((size / error) ** 2)),
+            "stated": _stated(line["stated_uncertainty"].get(part)),
+        }
+        for part, size in sorted(estimate["components"].items(), key=lambda item: -item[1])
+    ]
+    return {
+        "id": line["id"],
+        "error": number(error, 2),
+        "unit": estimate["unit"],
+        "freedom": "known" if freedom == "infinite" else number(freedom, 3),
+        "method": estimate["method"],
+        "parts": parts,
+    }
+
+
+PART_NAMES: Mapping[str, str] = MappingProxyType({"fit": "scatter inside a load", "load": "between loads", "day": "between days"})
+"""Part of a budget to the words for it, where its name alone does not say enough."""
+
+
+def _stated(stated: Json | None) -> str:
+    if stated is None:
+        return "from the data"
+    size = f"{number(stated['relative'] * 100.0, 3)} %" if stated["relative"] is not None else number(stated["absolute"], 3)
+    freedom = stated["degrees_of_freedom"]
+    return size if freedom == "infinite" else f"{size} ({number(freedom, 3)} d.f.)"
 
 
 def _runs(document: Json) -> Table:

@@ -40,8 +40,14 @@ def print_record(document: Mapping[str, Any], file: TextIO) -> None:
 
 
 def _closing(document: Mapping[str, Any]) -> list[str]:
-    rule = document["specification"]["decision_rule"]
-    return [f"decision rule: {rule}", *document["cautions"], "", f"{_WORD[document['disposition']]}  {document['reason']}"]
+    head = document["specification"]
+    return [
+        f"decision rule: {head['decision_rule']}",
+        f"rounding: {head['rounding']}",
+        *document["cautions"],
+        "",
+        f"{_WORD[document['disposition']]}  {document['reason']}",
+    ]
 
 
 def _print_rich(document: Mapping[str, Any], file: TextIO) -> None:

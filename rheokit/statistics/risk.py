@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
+from itertools import pairwise
 
 import numpy as np
 
@@ -105,9 +106,7 @@ def _between(value: float, sd: float, zone: Zone) -> float:
 def _nodes(start: float, end: float, edges: tuple[float, ...], width: float) -> tuple[FloatArray, FloatArray]:
     """Return nodes and weights on panels that end at every edge and are narrow beside what is integrated."""
     ends = sorted({start, end, *(edge for edge in edges if start < edge < end)})
-    panels = [
-        np.linspace(a, b, 1 + min(MOST_PANELS, max(1, math.ceil((b - a) / (PANEL * width))))) for a, b in zip(ends, ends[1:], strict=False)
-    ]
+    panels = [np.linspace(a, b, 1 + min(MOST_PANELS, max(1, math.ceil((b - a) / (PANEL * width))))) for a, b in pairwise(ends)]
     cuts = np.unique(np.concatenate(panels))
     half, middle = 0.5 * np.diff(cuts)[:, None], 0.5 * (cuts[1:] + cuts[:-1])[:, None]
     places, weights = _gauss_legendre()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from decimal import ROUND_HALF_EVEN, Context, Decimal
 
-__all__ = ["round_to_digits", "round_to_place", "written_place"]
+__all__ = ["as_written", "round_to_digits", "round_to_place", "written_place"]
 
 _HELD = Context(prec=15, rounding=ROUND_HALF_EVEN)
 """Decimal digits that a float always holds. What stands beyond them was made by conversions and must not decide where a half goes."""
@@ -35,7 +35,7 @@ def round_to_place(value: float, place: Decimal) -> Decimal:
     """
     if not math.isfinite(value):
         raise ValueError(f"{value!r} is no number to round")
-    rounded = _held(value).quantize(place, context=_WIDE)
+    rounded = as_written(value).quantize(place, context=_WIDE)
     return rounded.copy_abs() if rounded.is_zero() else rounded
 
 
@@ -53,7 +53,7 @@ def round_to_digits(value: float, digits: int) -> Decimal:
         return Decimal(0)
     if not math.isfinite(value):
         raise ValueError(f"{value!r} is no number to round")
-    return _held(value).normalize(Context(prec=digits, rounding=ROUND_HALF_EVEN))
+    return as_written(value).normalize(Context(prec=digits, rounding=ROUND_HALF_EVEN))
 
 
 def written_place(written: Decimal) -> Decimal:
@@ -63,5 +63,6 @@ def written_place(written: Decimal) -> Decimal:
     return Decimal(1).scaleb(exponent)
 
 
-def _held(value: float) -> Decimal:
+def as_written(value: float) -> Decimal:
+    """Return a number as decimals, to the 15 digits that a float always holds."""
     return _HELD.create_decimal(repr(float(value)))

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from rheokit.base.run import Step
-from rheokit.release.method import deviations
+from rheokit.release.deviations import deviations
 from rheokit.release.specification_file import read_specification
 
 

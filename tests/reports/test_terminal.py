@@ -24,7 +24,7 @@ def document():
     finding = {"check": "x", "source": "loop_load1.csv", "value": None, "limit": None, "unit": "", "rows": None}
     return {
         "batch": {"id": "T-1"},
-        "specification": {"product": "paste", "revision": "A", "decision_rule": "the rule"},
+        "specification": {"product": "paste", "revision": "A", "decision_rule": "the rule", "rounding": "the absolute method"},
         "requirements": [line()],
         "findings": [{**finding, "severity": severity, "reason": f"a {severity}"} for severity in ("info", "invalid", "caution")],
         "cautions": ["a person decides"],
@@ -48,7 +48,16 @@ def printed(document, kind):
 def test_everything_is_on_the_page_and_nothing_is_markup(document, kind, monkeypatch):
     monkeypatch.setenv("COLUMNS", "150")
     page = printed(document, kind)
-    for words in ("viscosity-100", "3.80", "0.05", "because [bold]it[/bold] is", "the rule", "a person decides", "RELEASE  all conforming"):
+    for words in (
+        "viscosity-100",
+        "3.80",
+        "0.05",
+        "because [bold]it[/bold] is",
+        "the rule",
+        "the absolute method",
+        "a person decides",
+        "RELEASE  all conforming",
+    ):
         assert words in page
 
 
