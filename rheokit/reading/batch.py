@@ -98,7 +98,7 @@ def _listed(seen: Folder, listed: BatchFile) -> _Runs:
     for file in seen.exports:
         if seen.path / file not in used:
             reason = f"{file!r} is not listed in {BATCH_FILE} and was not used"
-            runs.findings.append(Finding(check="unlisted_export", severity="info", reason=reason, source=file))
+            runs.findings.append(Finding(check="unlisted_export", severity="caution", reason=reason, source=file))
     return runs
 
 

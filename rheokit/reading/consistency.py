@@ -8,7 +8,7 @@ from math import log10
 import numpy as np
 
 from rheokit.base.curve import FloatArray
-from rheokit.base.finding import Finding
+from rheokit.base.finding import Finding, Severity
 from rheokit.reading.body import Body
 from rheokit.reading.columns import Column
 from rheokit.reading.files import PathText
@@ -83,7 +83,8 @@ def _check_viscosity(body: Body, columns: Sequence[Column]) -> tuple[Finding, ..
         usable = (rate * stress > 0.0) & (viscosity > 0.0)  # both are negative where the rotation is reversed
         ratios = viscosity[usable] * rate[usable] / stress[usable]
     product, whole = f"{named(columns, 'viscosity')} times {named(columns, 'shear_rate')}", named(columns, "shear_stress")
-    found = _disagreement(ratios, product, whole, "ask how the instrument made them")
+    remedy = "one of the three columns was changed or is of another measurement: export again"
+    found = _disagreement(ratios, product, whole, remedy, severity="invalid")
     return found or check_product(body, columns)
 
 
@@ -105,7 +106,7 @@ def _check_geometry(body: Body, columns: Sequence[Column], found: GeometryFound)
     return said
 
 
-def _disagreement(ratios: FloatArray, product: str, whole: str, remedy: str) -> tuple[Finding, ...]:
+def _disagreement(ratios: FloatArray, product: str, whole: str, remedy: str, *, severity: Severity = "caution") -> tuple[Finding, ...]:
     """Return what the median of product over whole says: nothing, a mix-up of units, or another disagreement."""
     if not ratios.size:
         return ()
@@ -113,7 +114,7 @@ def _disagreement(ratios: FloatArray, product: str, whole: str, remedy: str) -> 
     power = round(log10(ratio)) if 0.0 < ratio < np.inf else None
     if power is None or abs(ratio / 10.0**power - 1.0) > AGREEMENT:
         reason = f"{product} is not {whole} but {ratio:.4g} times it, on the median; {remedy}"
-        return (Finding(check="columns_disagree", severity="caution", reason=reason, value=ratio, limit=1.0, unit="1"),)
+        return (Finding(check="columns_disagree", severity=severity, reason=reason, value=ratio, limit=1.0, unit="1"),)
     if power == 0:
         return ()
     factor = f"{10**power:,}" if power > 0 else f"1/{10**-power:,}"

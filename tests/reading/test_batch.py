@@ -58,7 +58,7 @@ def test_missing_unlisted_and_unreadable_exports_are_said_and_the_batch_still_re
     batch = rk.read_batch(str(tmp_path))
     assert len(batch.runs["loop"]) == 1
     (missing,), (bad,), (extra,) = (said(batch, check) for check in ("missing_run", "unreadable_export", "unlisted_export"))
-    assert (missing.severity, bad.severity, extra.severity) == ("caution", "invalid", "info")
+    assert (missing.severity, bad.severity, extra.severity) == ("caution", "invalid", "caution")
     assert str(missing) == "'gone.csv' (load 2 of loop) is listed in batch.toml and not in the folder"
     assert "bad.csv, line 1, column 2 ('τ'): shear stress has no unit" in str(bad)
     assert str(extra) == "'extra.csv' is not listed in batch.toml and was not used"

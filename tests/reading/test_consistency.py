@@ -41,9 +41,9 @@ def test_a_power_of_ten_is_a_mix_up_of_units_and_invalid(write, factor, said):
 
 
 @pytest.mark.parametrize("factor", [1.05, 60.0, 0.5, 1030.0, 970.0])
-def test_any_other_ratio_is_a_caution(write, factor):
+def test_any_other_ratio_means_that_one_column_is_not_of_this_measurement(write, factor):
     (finding,) = findings(rk.read_run(write(export(factor))))
-    assert (finding.check, finding.severity) == ("columns_disagree", "caution")
+    assert (finding.check, finding.severity) == ("columns_disagree", "invalid")
     assert "on the median" in str(finding)
 
 
