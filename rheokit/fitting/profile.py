@@ -11,20 +11,24 @@ from dataclasses import replace
 
 import numpy as np
 
+from rheokit.base.curve import FloatArray
 from rheokit.base.errors import FitError, printable
 from rheokit.base.estimate import Interval
 from rheokit.base.show import number
 from rheokit.fitting.engine import Solution, solve
 from rheokit.fitting.fitted import Fitted
-from rheokit.fitting.request import Request
 from rheokit.fitting.slope import ROUNDING
 
 __all__ = ["profile_interval"]
 
-# Doublings of the first step after which an end counts as open: twelve decades of standard errors.
-_MOST_DOUBLINGS = 40
+# How much each step outwards is longer than the one before, and after how many an end counts as open: twelve decades of standard errors.
+_LONGER, _MOST_OUTWARDS = 4.0, 20
 # Steps of the search for an end, and how near to the quantile it comes, relative.
-_MOST_STEPS, _NEAR = 80, 1e-9
+_MOST_STEPS, _NEAR = 60, 1e-9
+# How a value between two is chosen, in turns, and what part of the far one is tried when the near one is zero.
+_WAYS, _LESS = ("line", "line", "decades", "line", "middle"), 1e-4
+# Relative distance of two values between which an end lies that is near enough: profiles of what is hardly determined are not smoother.
+_CLOSE = 1e-8
 # A fall of what is minimised, relative to the scatter of one point, that shows the fit to have missed a better place.
 _LOWER = 1e-6
 
@@ -63,31 +67,42 @@ class _Profile:
         self.lowest = fitted.weighting.cost(fitted.y, fitted.value(fitted.x), weighted)
         size = fitted.y / fitted.deviations
         self.rounding = 64.0 * ROUNDING * float(np.sqrt((weighted @ weighted) * (size @ size)))
-        self.near = fitted.values
+        self.best = self.near = fitted.values
 
     def distance(self, value: float) -> float:
-        """Return the root of the rise of what is minimised over its scale, with the parameter held at a value; 0 at the best fit."""
-        solution = self._held(value)
-        if solution is None:
-            return math.inf
-        fitted = self.fitted
-        cost = fitted.weighting.cost(fitted.y, fitted.y - solution.residual * solution.deviations, solution.residual)
-        scale = fitted.spread.scale
-        if self.lowest - cost > _LOWER * scale**2 + self.rounding:
-            begin = ", ".join(f"{one!r}: {float(at)!r}" for one, at in zip(fitted.law.names, solution.point, strict=True))
-            raise FitError(f"a better fit turned up on the way; fit again with start={{{begin}}}")
-        self.near = solution.point
-        return math.sqrt(max(cost - self.lowest, 0.0)) / scale
+        """Return the root of the rise of what is minimised over its scale, with the parameter held at a value; 0 at the best fit.
 
-    def _held(self, value: float) -> Solution | None:
-        """Return the fit with the parameter held at a value, begun from the one before; None where there is none."""
-        fixed, start = self.fitted.request.fixed.copy(), self.near.copy()
+        The others are begun at those nearest to the end that still lay inside, since where two parameters make up for one another the
+        way leads from one to the next; and by the guess of the law, or else at their best values.
+        """
+        fitted, scale = self.fitted, self.fitted.spread.scale
+        starts = (self.near, np.full(self.best.size, np.nan) if fitted.law.guess else self.best)
+        held = [(self._cost(solution), solution.point) for start in starts if (solution := self._held(value, start)) is not None]
+        if not held:
+            return math.inf
+        cost, point = min(held, key=lambda one: one[0])
+        if self.lowest - cost > _LOWER * scale**2 + self.rounding:
+            begin = ", ".join(f"{one!r}: {float(at)!r}" for one, at in zip(fitted.law.names, point, strict=True))
+            raise FitError(f"a better fit turned up on the way; fit again with start={{{begin}}}")
+        found = math.sqrt(max(cost - self.lowest, 0.0)) / scale
+        if found < self.times:
+            self.near = point
+        return found
+
+    def _cost(self, solution: Solution) -> float:
+        """Return what is minimised, infinite where it is no number."""
+        y = self.fitted.y
+        cost = self.fitted.weighting.cost(y, y - solution.residual * solution.deviations, solution.residual)
+        return cost if math.isfinite(cost) else math.inf
+
+    def _held(self, value: float, begin: FloatArray) -> Solution | None:
+        """Return the fit with the parameter held at a value, begun at a point (p,); None where there is none."""
+        fixed, start = self.fitted.request.fixed.copy(), begin.copy()
         fixed[self.index] = value
         start[~np.isnan(fixed)] = np.nan
-        request: Request = replace(self.fitted.request, fixed=fixed, start=start)
         try:
             with np.errstate(all="ignore"):
-                return solve(request, self.fitted.weighting)
+                return solve(replace(self.fitted.request, fixed=fixed, start=start), self.fitted.weighting)
         except FitError:  # no finite value, or a weight that cannot be formed: as far away as can be
             return None
 
@@ -98,10 +113,10 @@ class _Profile:
         word, unit = ("lower", "upper")[side > 0], "" if parameter.unit in {"", "1"} else f" {parameter.unit}"
         if self.centre == bound:
             return bound, f"the {word} end is the bound {number(bound)}{unit}"
-        self.near = self.fitted.values
+        self.near = self.best
         inside, step = self.centre, self._first_step()
-        for doubling in range(_MOST_DOUBLINGS):
-            outside = self.centre + side * step * 2.0**doubling
+        for outwards in range(_MOST_OUTWARDS):
+            outside = self.centre + side * step * _LONGER**outwards
             at_bound = side * (outside - bound) >= 0.0
             outside = bound if at_bound else outside
             if self.distance(outside) >= self.times:
@@ -127,19 +142,20 @@ class _Profile:
         for step in range(_MOST_STEPS):
             if abs(heights[1]) <= _NEAR * self.times:
                 return ends[1]
-            trial = _between(ends, heights, halve=step % 3 == 2)
+            trial = _between(ends, heights, way=_WAYS[step % len(_WAYS)])
             height = self.distance(trial) - self.times
-            if abs(height) <= _NEAR * self.times or abs(ends[1] - ends[0]) <= 4.0 * ROUNDING * abs(ends[1]):
+            if abs(height) <= _NEAR * self.times or abs(ends[1] - ends[0]) <= _CLOSE * abs(ends[1]):
                 return trial
             which = 1 if height > 0.0 else 0
             ends[which], heights[which] = trial, height
         return 0.5 * (ends[0] + ends[1])
 
 
-def _between(ends: list[float], heights: list[float], *, halve: bool) -> float:
-    """Return a value between two ends: where the line through the heights is zero, or the middle, by decades where they lie far apart."""
-    if not halve and math.isfinite(heights[1]):
+def _between(ends: list[float], heights: list[float], *, way: str) -> float:
+    """Return a value between two ends: where the line through the heights is zero, by decades, or the middle."""
+    near, far = sorted(ends, key=abs)
+    if way == "line" and math.isfinite(heights[1]):
         return ends[0] - heights[0] * (ends[1] - ends[0]) / (heights[1] - heights[0])
-    if ends[0] * ends[1] > 0.0 and not 0.01 < ends[0] / ends[1] < 100.0:
-        return math.copysign(math.sqrt(ends[0] * ends[1]), ends[0])
+    if way == "decades" and near * far >= 0.0:
+        return math.copysign(math.sqrt(abs(near)) * math.sqrt(abs(far)), far) if near else _LESS * far
     return 0.5 * (ends[0] + ends[1])

@@ -17,8 +17,7 @@ from rheokit.fitting.weighting import Weighting
 __all__ = ["solver_ends"]
 
 _SOLVERS = {"lm": "Levenberg-Marquardt", "trf": "a trust region", "simplex": "a simplex and Levenberg-Marquardt"}
-# Residuals where a trial step has no numbers, or lies outside the bounds: large enough that no solver takes the step, small enough to
-# be squared.
+# Residuals where a trial step has no numbers: large enough that no solver takes the step, small enough to be squared.
 _REFUSED = 1e100
 _STEPS = 2000
 
@@ -45,15 +44,13 @@ class _Problem:
         self.lower, self.upper = request.lower[free] / self.unit, request.upper[free] / self.unit
 
     def whole(self, moved: FloatArray) -> FloatArray:
-        """Return all parameters (p,) from the free ones in units of the start."""
+        """Return all parameters (p,) from the free ones in units of the start, at the bound where those lie outside."""
         point = self.request.fixed.copy()
         point[self.request.free] = moved * self.unit
         return np.clip(point, self.request.lower, self.request.upper)
 
     def residual(self, moved: FloatArray) -> FloatArray:
         """Return weighted residuals (N,), refused ones where there are none."""
-        if (moved < self.lower).any() or (moved > self.upper).any():
-            return np.full(self.request.y.size, _REFUSED)
         left = (self.request.law.value(self.request.x, *self.whole(moved)) - self.request.y) / self.deviations
         return np.where(np.isfinite(left), np.clip(left, -_REFUSED, _REFUSED), _REFUSED)
 

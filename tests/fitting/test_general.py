@@ -11,6 +11,9 @@ from reference_data import reference
 import rheokit as rk
 from rheokit.fitting import fit as fit_module
 from rheokit.fitting import general
+from rheokit.fitting.request import request
+from rheokit.fitting.solvers import solver_ends
+from rheokit.fitting.weighting import weighting_of
 
 X = np.linspace(0.0, 10.0, 21)
 
@@ -94,6 +97,33 @@ def test_bounds_hold_for_every_solver():
     waves = np.sin(grid[:, None] * X)
     lowest = (y @ y - (waves @ y) ** 2 / (waves**2).sum(axis=1)).min()
     assert fit.sum_of_squares <= lowest * (1.0 + 1e-9)
+
+
+def _ends(law, y, start, bounds=None):
+    asked = request(X, y, law, fixed=None, bounds=bounds, start=start)
+    equal = weighting_of("absolute", floor=0.0, scale="estimated", kept=np.ones(X.size, dtype=bool), unit="")
+    return dict(solver_ends(asked, equal, "here", np.array(list(start.values()))))
+
+
+def test_each_solver_passes_by_points_without_numbers():
+    ends = _ends(logarithm(), 2.0 * np.log(X + 0.1), {"a": 9.0, "b": 0.001})
+    assert [name.removeprefix("here by ") for name in ends] == [
+        "Levenberg-Marquardt", "a trust region", "a simplex and Levenberg-Marquardt"
+    ]  # fmt: skip
+    for end in ends.values():
+        assert end == pytest.approx([2.0, 0.1], rel=1e-6)
+    # A start without numbers leads nowhere, and is not fatal either.
+    for end in _ends(logarithm(), 2.0 * np.log(X + 0.1), {"a": 1.0, "b": -5.0}).values():
+        assert np.isfinite(end).all()
+
+
+def test_no_solver_looks_outside_the_bounds():
+    law, seen = sine(1.0, 1.15), []
+    watched = replace(law, value=lambda x, a, w: seen.append(w) or law.value(x, a, w))
+    ends = _ends(watched, 3.0 * np.sin(1.2 * X), {"a": 3.0, "w": 1.05}, {"w": (1.0, 1.15)})
+    assert len(ends) == 3
+    assert len(seen) > 10
+    assert 1.0 <= min(seen) <= max(seen) <= 1.15
 
 
 def _modules_after(statement):

@@ -78,6 +78,18 @@ def test_at_a_bound_it_is_one_sided():
     assert interval.reason == "the lower end is the bound 0 Pa"
 
 
+def test_a_value_inside_whose_bound_the_data_allow_ends_there():
+    fit = rk.fit_flow_curve(CURVE, "herschel_bulkley")
+    value, usual = fit.parameters["yield_stress"].value, fit.profile("yield_stress")
+    bounds = {"yield_stress": (0.5 * (usual.lower + value), 0.5 * (usual.upper + value))}
+    narrow = rk.fit_flow_curve(CURVE, "herschel_bulkley", bounds=bounds)
+    assert narrow.parameters["yield_stress"].value == pytest.approx(value, rel=1e-9)
+    interval = narrow.profile("yield_stress")
+    assert (interval.lower, interval.upper) == bounds["yield_stress"]
+    assert interval.reason.startswith("the lower end is the bound 29.")
+    assert "; the upper end is the bound 31." in interval.reason
+
+
 def test_an_end_that_the_data_leave_open_is_infinite_and_says_so():
     # A power law alone: any zero-shear viscosity above what was seen does.
     curve = rk.FlowCurve(RATES, 14.0 * RATES**0.4 * (1.0 + 0.01 * NOISE))
@@ -104,9 +116,16 @@ def test_what_has_no_interval_says_so():
 
 
 @pytest.mark.parametrize("name", rk.MODELS)
-def test_every_parameter_of_every_model_has_one(name):
-    fit = rk.fit_flow_curve(CURVE, name)
+def test_at_every_end_of_every_model_the_fit_is_worse_by_t_squared(name):
+    fit = rk.fit_flow_curve(CURVE, name, weighting="absolute")
+    expected = stats.t.ppf(0.975, fit.degrees_of_freedom) ** 2
     for parameter in fit.law.names:
         interval = fit.profile(parameter)
         assert interval.lower <= fit.parameters[parameter].value <= interval.upper
         assert interval.lower < interval.upper
+        bounds = fit.law.parameter(parameter)
+        for end in {interval.lower, interval.upper} - {bounds.lower, bounds.upper, np.inf}:
+            # Fitted anew, begun by the law's own guess: it must not be found nearer to the best fit, nor farther.
+            held = rk.fit_flow_curve(CURVE, name, weighting="absolute", fixed={parameter: end})
+            rise = (held.sum_of_squares - fit.sum_of_squares) / fit.spread.scale**2
+            assert rise == pytest.approx(expected, rel=1e-5)
