@@ -83,7 +83,19 @@ class _Divider:
         self.points = 0
         self.under_header = sheet.line > 0
 
+    def takes_at_once(self, row: Row) -> bool:
+        """Take the usual point: as wide as the header, with a plain number under the first quantity."""
+        table = self.tables[-1]
+        if self.under_header or row.comment or len(row.cells) != len(table.headings) or row.line != row.last_line or not table.known:
+            return False
+        if not row.cells[table.known[0]].replace(".", "", 1).isdecimal():
+            return False
+        table.rows.append(row)
+        self.points += 1
+        return True
+
     def take(self, row: Row) -> None:
+        """Take a row of any kind."""
         table = self.tables[-1]
         if not row.cells:
             self.blanks.append(self.points)
@@ -154,7 +166,8 @@ def divide_body(sheet: Sheet, path: PathText, layout: Layout | None = None) -> B
     """
     divider = _Divider(sheet, path, layout)
     for row in sheet.body:
-        divider.take(row)
+        if not divider.takes_at_once(row):
+            divider.take(row)
     findings = _about_odd_rows(divider)
     if not divider.points:
         units = divider.tables[0].units

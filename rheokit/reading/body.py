@@ -13,12 +13,12 @@ from rheokit.base.curve import FloatArray
 from rheokit.base.errors import ReadError
 from rheokit.base.finding import Finding
 from rheokit.reading.blocks import Blocks, RawTable
-from rheokit.reading.clock import CLOCK_UNITS, to_seconds
+from rheokit.reading.clock import CLOCK_UNITS, HOURS, MINUTES, to_seconds
 from rheokit.reading.columns import Column, settle_columns
 from rheokit.reading.decimals import NumberStyle, decide_style, doubtful_thousands
 from rheokit.reading.files import PathText
 from rheokit.reading.layout import Layout
-from rheokit.reading.numbers import Exact, Numbers, to_numbers
+from rheokit.reading.numbers import Exact, Numbers, plain_numbers, to_numbers
 from rheokit.reading.words import STEP
 
 __all__ = ["BY_STEP_COLUMN", "Body", "about_missing", "about_remarks", "read_body"]
@@ -75,7 +75,11 @@ def read_body(blocks: Blocks, delimiter: str, path: PathText, layout: Layout | N
     tables = [_settled(table, path) for table in blocks.tables]
     lines = tables[0].lines if len(tables) == 1 else tuple(line for table in tables for line in table.lines)
     style = _style(tables, delimiter, path, layout)
-    values, written = _together([_numbers(table, style, path) for table in tables], [len(table.lines) for table in tables])
+    with np.errstate(over="ignore"):  # a number that is too large is refused with its line
+        numbers = [_numbers(table, style, path) for table in tables]
+        values, written = _together(numbers, [len(table.lines) for table in tables])
+        missing = about_missing(values, lines)
+        empty = [name for name, column in values.items() if not _is_complete(column) and np.isnan(column).all()]
     labels, how, about_steps = _steps(tables, blocks, lines, path)
     findings = (
         *blocks.findings,
@@ -83,9 +87,8 @@ def read_body(blocks: Blocks, delimiter: str, path: PathText, layout: Layout | N
         *_about_style(style, tables),
         *_about_tables(blocks.tables, tables),
         *_aside(tables),
-        *about_missing(values, lines),
+        *missing,
     )
-    empty = [name for name, numbers in values.items() if np.isnan(numbers).all()]
     for name in empty:
         del values[name], written[name]
     return Body(
@@ -113,6 +116,12 @@ def _style(tables: Sequence[_Table], delimiter: str, path: PathText, layout: Lay
         for column, column_cells in zip(table.columns, table.across, strict=True)
         if column.unit is not None and column.unit.symbol not in CLOCK_UNITS
     ]
+    cells += [
+        tuple(cell.rpartition(":")[2] for cell in column_cells)  # seconds and their decimals
+        for table in tables
+        for column, column_cells in zip(table.columns, table.across, strict=True)
+        if column.unit is not None and column.unit.symbol in {HOURS, MINUTES}
+    ]
     decimal, thousands = (None, None) if layout is None else (layout.decimal, layout.thousands)
     if not delimiter:  # a workbook, where most numbers are exact and show no style
         cells = [tuple(cell for cell in column if type(cell) is not Exact) for column in cells]
@@ -122,17 +131,18 @@ def _style(tables: Sequence[_Table], delimiter: str, path: PathText, layout: Lay
 def _numbers(table: _Table, style: NumberStyle, path: PathText) -> dict[str, Numbers]:
     """Return the columns of one table that hold a quantity, in SI."""
     found: dict[str, Numbers] = {}
-    for column, cells in zip(table.columns, table.across, strict=True):
-        if column.meaning is None or column.unit is None:
-            continue
-        if column.unit.symbol in CLOCK_UNITS:
-            found[column.meaning] = Numbers(to_seconds(cells, table.lines, column.unit.symbol, column.place, path), cells)
-            continue
-        numbers = to_numbers(cells, table.lines, column.place, path, style)
-        with np.errstate(over="ignore"):
-            values = column.unit.to_si(numbers.values)
-        _require_finite(values, table.lines, column.place, path)
-        found[column.meaning] = Numbers(values, numbers.written)
+    measured = [(column, column.unit, cells) for column, cells in zip(table.columns, table.across, strict=True) if column.unit is not None]
+    plain = plain_numbers([cells for _, _, cells in measured], style)
+    for at, (column, unit, cells) in enumerate(measured):
+        if unit.symbol in CLOCK_UNITS:
+            numbers = Numbers(to_seconds(cells, table.lines, unit.symbol, column.place, path), cells)
+        else:
+            numbers = plain[at] if plain else to_numbers(cells, table.lines, column.place, path, style)
+            values = unit.to_si(numbers.values)
+            if not plain:
+                _require_finite(values, table.lines, column.place, path)
+            numbers = Numbers(values, numbers.written)
+        found[str(column.meaning)] = numbers
     return found
 
 
@@ -285,6 +295,8 @@ def about_missing(values: Mapping[str, FloatArray], lines: Sequence[int]) -> tup
     """Name the columns with cells that hold no number; a viscosity at a rate of zero is not missed."""
     said = []
     for name, numbers in values.items():
+        if _is_complete(numbers):
+            continue
         gone = np.isnan(numbers)
         if gone.all():
             said.append(f"{name.replace('_', ' ')} (every row: the column counts as absent)")
@@ -298,3 +310,8 @@ def about_missing(values: Mapping[str, FloatArray], lines: Sequence[int]) -> tup
     if not said:
         return ()
     return (Finding(check="missing_values", severity="info", reason=f"no number in: {', '.join(said)}"),)
+
+
+def _is_complete(numbers: FloatArray) -> bool:
+    """Tell at once that no number is missing; where squares overflow, the answer is no, and has to be found out otherwise."""
+    return bool(np.dot(numbers, numbers) < np.inf)

@@ -14,7 +14,7 @@ from rheokit.base.errors import ReadError
 from rheokit.reading.files import PathText
 from rheokit.reading.numbers import is_missing
 
-__all__ = ["CLOCK_UNITS", "MINUTES", "MOMENT", "clock_unit", "is_clock", "is_clock_unit", "to_seconds"]
+__all__ = ["CLOCK_UNITS", "HOURS", "MINUTES", "MOMENT", "clock_unit", "is_clock", "is_clock_unit", "to_seconds"]
 
 HOURS, MINUTES, MOMENT = "hh:mm:ss", "mm:ss", "date and time"
 CLOCK_UNITS = frozenset({HOURS, MINUTES, MOMENT})

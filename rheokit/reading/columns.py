@@ -22,6 +22,9 @@ __all__ = ["Column", "is_units_row", "settle_columns"]
 
 _CLOCKS = frozenset({"time", "step_time"})
 
+_SHORT = 2_000
+"""Characters of a units row that is worth remembering."""
+
 _RELATIVE = "relative"
 """Where the unit of a heading comes from that was set aside as a relative reading."""
 
@@ -71,9 +74,28 @@ def settle_columns(
     ReadError
         When two columns are one quantity, or a unit is missing, unknown or of another quantity.
     """
+    clocks = tuple(clock_unit(cell) if heading.quantity in _CLOCKS else None for heading, cell in zip(headings, sample, strict=True))
+    units = None if below is None else tuple(below)
+    if below is None or sum(map(len, below)) <= _SHORT:
+        try:
+            return _remembered(tuple(headings), units, clocks)
+        except ReadError:
+            pass  # once more, with the names of line and file
+    return _settled(headings, line, units, clocks, path)
+
+
+@lru_cache(maxsize=64)
+def _remembered(headings: tuple[Heading, ...], below: tuple[str, ...] | None, clocks: tuple[str | None, ...]) -> tuple[Column, ...]:
+    # The exports of one rheometer repeat their headers.
+    return _settled(headings, 0, below, clocks, "")
+
+
+def _settled(
+    headings: Sequence[Heading], line: int, below: Sequence[str] | None, clocks: Sequence[str | None], path: PathText
+) -> tuple[Column, ...]:
     apart = [_set_aside(one) if is_relative(one.text, one.quantity, one.unit) else one for one in headings]
     kept = _one_each(apart, line, path)
-    cells = zip(kept, below or [""] * len(kept), sample, strict=True)
+    cells = zip(kept, below or [""] * len(kept), clocks, strict=True)
     return tuple(_column(number, f"line {line}", *three, path) for number, three in enumerate(cells, 1))
 
 
@@ -108,7 +130,7 @@ def is_units_row(cells: Sequence[str], headings: Sequence[Heading]) -> bool:
     return any(cell != "1" and not is_missing(cell) for cell in under)
 
 
-def _column(number: int, line: str, heading: Heading, below: str, sample: str, path: PathText) -> Column:  # noqa: PLR0917 - one row
+def _column(number: int, line: str, heading: Heading, below: str, clock: str | None, path: PathText) -> Column:  # noqa: PLR0917 - one row
     name, stated, source = heading.quantity, heading.unit, heading.unit_from
     unit: Unit | None = None
     relative = source == _RELATIVE or is_relative(heading.text, name, stated or without_brackets(below))
@@ -118,7 +140,6 @@ def _column(number: int, line: str, heading: Heading, below: str, sample: str, p
         in_row = without_brackets(below)
         if stated is None and in_row:
             stated, source = in_row, "units row"
-        clock = clock_unit(sample) if name in _CLOCKS else None
         if clock is not None and (stated is None or is_clock_unit(stated) is None):
             stated, source = clock, "the cells"
         unit = _unit(stated, name, heading.text, place, path)

@@ -1,10 +1,10 @@
 """Decide what the points, commas, spaces and apostrophes in the numbers of an export mean: once, for the whole file.
 
-A mark is *possible* as the decimal mark of a file when every numeric cell can be read with it, all other marks being one kind of
-thousands sign. A thousands sign stands between a first group of one to three digits that does not begin with zero and groups of
-exactly three, never in a number with an exponent, and in every number of four or more digits before the decimal mark of its column
-(a column is written by one format). So `0.500`, `462.4`, `1.2345`, `1.234E+03`, and `1.234` in one column with `12345` show a decimal
-mark. Further, a file divided by commas has a decimal point unless it quotes numbers that hold a comma.
+A mark is *possible* as the decimal mark of a file when every numeric cell, and the seconds of every clock time, can be read with it,
+all other marks being one kind of thousands sign. A thousands sign stands between a first group of one to three digits that does not
+begin with zero and groups of exactly three, never in a number with an exponent, and in every number of four or more digits before the
+decimal mark of its column (a column is written by one format). So `0.500`, `462.4`, `1.2345`, `1.234E+03`, and `1.234` in one column
+with `12345` show a decimal mark. Further, a file divided by commas has a decimal point unless it quotes numbers that hold a comma.
 
 - One mark possible: it is the decimal mark.
 - Both possible, and no cell holds a point or a comma: there is nothing to decide.
@@ -147,7 +147,8 @@ def _first_against(columns: Iterable[Sequence[str]], decimal: str, signs: set[st
     fits = grammar(decimal, sign).fullmatch
     for cells in columns:
         grouped = False
-        for cell in _MARKED.findall("\n".join(cells)):
+        joined = "\n".join(cells)
+        for cell in _MARKED.findall(joined) if any(mark in joined for mark in signs) or not joined.isascii() else ():
             bare = cell.strip()
             if not fits(bare) and _NUMERIC.fullmatch(bare):
                 return str(bare)

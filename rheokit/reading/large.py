@@ -148,7 +148,8 @@ def _filled(read: LargeExport, data: bytes, starts: NDArray[np.int64], inner: Se
     firsts = [_FirstCells(data, starts[begin:end], delimiter) for begin, end in inner]
     labels = _labels(body, places, parts, firsts)
     kept = tuple(one for one in body.findings if one.check not in {"missing_values", "remarks"})
-    findings = (*kept, *_remarks(read, parts, inner), *about_missing(values, lines))
+    with np.errstate(over="ignore"):
+        findings = (*kept, *_remarks(read, parts, inner), *about_missing(values, lines))
     return replace(body, values=values, written=written, labels=labels, lines=lines, findings=findings)
 
 

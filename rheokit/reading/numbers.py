@@ -15,11 +15,14 @@ from rheokit.reading.decimals import POINT, THOUSANDS, NumberStyle, grammar
 from rheokit.reading.files import PathText
 from rheokit.reading.words import MISSING_WORDS
 
-__all__ = ["Exact", "Numbers", "is_missing", "is_number", "last_digit", "number_in", "to_numbers"]
+__all__ = ["Exact", "Numbers", "is_missing", "is_number", "last_digit", "number_in", "plain_numbers", "to_numbers"]
 
 _NUMBER = grammar(".", "")
 _ONLY_DIGITS = re.compile(r"[0-9.+\-eE \n]*")
 _FILLERS = frozenset("-–—*._=#")
+_USUAL = 1e200
+"""Sum of squares up to which no unit of any use (its factor is 1e100 at most) makes a number infinite in SI."""
+
 _MINUS = str.maketrans(dict.fromkeys("\N{MINUS SIGN}\u2013\uff0d", "-"))
 
 
@@ -64,6 +67,28 @@ def last_digit(cell: str) -> float:
     decimals = len(matched["decimals"] or matched["more"] or "")
     # A power beyond the range of a float would overflow; such a cell has been refused before.
     return float(f"1e{max(-400, min(400, int(matched['power'] or 0) - decimals))}")
+
+
+def plain_numbers(columns: Sequence[Sequence[str]], style: NumberStyle) -> list[Numbers] | None:
+    """Return columns of equal length that hold nothing but plain numbers of a usual size, all at once; None where any cell is else."""
+    if style.thousands or not columns:
+        return None
+    written: Sequence[Sequence[str]] = columns
+    if style.decimal != ".":
+        if any("." in cell for column in columns for cell in column):
+            return None
+        written = [[cell.replace(style.decimal, ".") for cell in column] for column in columns]
+    cells = [cell for column in written for cell in column]
+    if not _ONLY_DIGITS.fullmatch("\n".join(cells)):
+        return None
+    try:
+        values = np.array(list(map(float, cells)), dtype=np.float64)
+    except ValueError:
+        return None
+    with np.errstate(over="ignore"):
+        if not np.dot(values, values) < _USUAL:
+            return None
+    return [Numbers(numbers, column) for numbers, column in zip(values.reshape(len(columns), -1), written, strict=True)]
 
 
 def to_numbers(cells: Sequence[str], lines: Sequence[int], place: str, path: PathText, style: NumberStyle = POINT) -> Numbers:

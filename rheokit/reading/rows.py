@@ -82,25 +82,31 @@ def cut(lines: Sequence[str], delimiter: str, path: PathText, *, first_line: int
     ReadError
         When a quoted cell does not end.
     """
-    if delimiter in {SPACES, WIDE_SPACES}:
-        cells_of: Callable[[str], list[str]] = at_spaces if delimiter == SPACES else _at_wide_spaces
-        yield from _simple(lines, cells_of, delimiter, first_line)
+    if delimiter == SPACES:
+        yield from _simple(lines, at_spaces, delimiter, first_line)
+    elif delimiter == WIDE_SPACES:
+        yield from _simple(lines, _at_wide_spaces, delimiter, first_line)
     elif any('"' in line for line in lines):
         yield from _quoted(lines, delimiter, path, first_line)
     else:
-        yield from _simple(lines, lambda line: line.split(delimiter), delimiter, first_line)
+        number = first_line
+        for line in lines:
+            if line[:1].isdigit():  # most lines: a point, neither blank nor a comment
+                yield Row(number, number, line.split(delimiter))
+            else:
+                yield _row(line, number, lambda plain: plain.split(delimiter), delimiter)
+            number += 1
 
 
 def _simple(lines: Iterable[str], cells_of: Callable[[str], list[str]], delimiter: str, first_line: int) -> Iterator[Row]:
-    empty = f"{delimiter} \t"
-    for number, line in enumerate(lines, first_line):
-        if not line.strip(empty):
-            yield Row(number, number, [])
-        elif line[0] in _MARKS or line[0] == " ":
-            plain = _without_mark(line, delimiter)
-            yield Row(number, number, cells_of(line if plain is None else plain), plain is not None)
-        else:
-            yield Row(number, number, cells_of(line))
+    return (_row(line, number, cells_of, delimiter) for number, line in enumerate(lines, first_line))
+
+
+def _row(line: str, number: int, cells_of: Callable[[str], list[str]], delimiter: str) -> Row:
+    if not line.strip(f"{delimiter} \t"):
+        return Row(number, number, [])
+    plain = _without_mark(line, delimiter) if line[0] in _MARKS or line[0] == " " else None
+    return Row(number, number, cells_of(line if plain is None else plain), plain is not None)
 
 
 def _without_mark(line: str, delimiter: str) -> str | None:

@@ -83,7 +83,8 @@ def divide(lines: Sequence[str], path: PathText, layout: Layout | None = None) -
     if candidates is not None:
         found = [one for sign in candidates if (one := _under(sign, head, path, layout))]
     else:
-        found = [one for sign in _SIGNS if any(sign in line for line in head) and (one := _under(sign, head, path, layout))]
+        text = "\n".join(head)
+        found = [one for sign in _SIGNS if sign in text and (one := _under(sign, head, path, layout))]
         if not any(one.followed for one in found):
             found += [one for sign in (WIDE_SPACES, SPACES) if (one := _under(sign, head, path, layout))]
     if not found:
