@@ -4,42 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import cache
-from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from rheokit.base.errors import printable
-from rheokit.base.show import LONGEST_CELL, Table, number
-from rheokit.release.document import MARKS, judged, loads_table
-from rheokit.reports.figures import figures_of, limit_strip, share_bar
-from rheokit.reports.terminal import findings_of
+from rheokit.base.show import LONGEST_CELL
+from rheokit.reports.content import content_of
 
 if TYPE_CHECKING:
     from jinja2 import Template
 
 __all__ = ["page"]
 
-Json = Mapping[str, Any]
-PASSPORT = ("sample", "retained_sample", "made", "operator")
-"""What stands on page one of the batch's passport, besides its age, and time and operator of the check."""
-NOT_STATED = "not stated"
 
-
-def page(document: Json) -> str:
+def page(document: Mapping[str, Any]) -> str:
     """Return the page of a record's document."""
-    from markupsafe import Markup  # noqa: PLC0415 - comes with jinja2, which is only wanted here
-
-    lines = [_line(line) | {"strip": Markup(limit_strip(line))} for line in document["requirements"]]
-    figures = [(Markup(drawing), caption) for drawing, caption in figures_of(document)]
-    return _template().render(
-        record=document,
-        reason=document["reason"],
-        passport=_passport(document),
-        lines=lines,
-        figures=figures,
-        budgets=[budget for line in document["requirements"] if (budget := _budget(line))],
-        tables=[table for table in (loads_table(document), findings_of(document), _runs(document)) if table.rows],
-        footer=_footer(document),
-    )
+    return _template().render(record=document, **content_of(document))
 
 
 @cache
@@ -49,90 +28,3 @@ def _template() -> Template:
     environment = Environment(loader=PackageLoader("rheokit.reports"), autoescape=True, undefined=StrictUndefined)
     environment.filters["p"] = lambda value: printable(value, LONGEST_CELL)
     return environment.get_template("record.html")
-
-
-def _line(line: Json) -> dict[str, str]:
-    value, error = judged(line)
-    where = ", ".join(str(part) for part in (line["test"], line["step"]) if part is not None) or "typed in"
-    return {
-        "mark": MARKS[line["outcome"]],
-        "outcome": line["outcome"],
-        "id": line["id"],
-        "where": where,
-        "value": value,
-        "error": error,
-        "unit": line["shown"]["unit"],
-        "limits": line["limits"],
-        "reason": line["reason"],
-    }
-
-
-def _passport(document: Json) -> list[tuple[str, str]]:
-    known, head = document["batch"]["passport"], document["specification"]
-    rows = [(key.replace("_", " "), known.get(key, NOT_STATED)) for key in PASSPORT]
-    age = document["batch"]["age_at_test"]
-    rows.insert(3, ("age at test", age["shown"] if age else "not known"))
-    rows += [("checked", _time(document["time"])), ("checked by", document["operator"] or NOT_STATED)]
-    since = f", effective {head['effective']}" if head["effective"] else ""
-    before = f", supersedes {head['supersedes']}" if head["supersedes"] else ""
-    return [*rows, ("specification", f"{head['file']}, revision {head['revision']}{since}{before}")]
-
-
-def _time(written: str | None) -> str:
-    """Return a time as a person reads it: the record keeps it in UTC."""
-    return "time not stated" if written is None else written.replace("T", " ").replace("+00:00", " UTC")
-
-
-def _budget(line: Json) -> dict[str, Any] | None:
-    """Return the uncertainty budget of a requirement: each part of the standard error with its share of the square."""
-    from markupsafe import Markup  # noqa: PLC0415 - comes with jinja2, which is only wanted here
-
-    estimate = line["estimate"]
-    if estimate is None or estimate["standard_error"] is None:
-        return None
-    error, freedom = estimate["standard_error"], estimate["degrees_of_freedom"]
-    parts = [
-        {
-            "name": PART_NAMES.get(part, part),
-            "size": number(size, 2),
-            "share": f"{(size / error) ** 2:.0%}",
-            "bar": Markup(share_bar((size / error) ** 2)),
-            "stated": _stated(line["stated_uncertainty"].get(part)),
-        }
-        for part, size in sorted(estimate["components"].items(), key=lambda item: -item[1])
-    ]
-    return {
-        "id": line["id"],
-        "error": number(error, 2),
-        "unit": estimate["unit"],
-        "freedom": "known" if freedom == "infinite" else number(freedom, 3),
-        "method": estimate["method"],
-        "parts": parts,
-    }
-
-
-PART_NAMES: Mapping[str, str] = MappingProxyType({"fit": "scatter inside a load", "load": "between loads", "day": "between days"})
-"""Part of a budget to the words for it, where its name alone does not say enough."""
-
-
-def _stated(stated: Json | None) -> str:
-    if stated is None:
-        return "from the data"
-    size = f"{number(stated['relative'] * 100.0, 3)} %" if stated["relative"] is not None else number(stated["absolute"], 3)
-    freedom = stated["degrees_of_freedom"]
-    return size if freedom == "infinite" else f"{size} ({number(freedom, 3)} d.f.)"
-
-
-def _runs(document: Json) -> Table:
-    rows = tuple(
-        (run["name"], run["test"], str(run["load"]), run["role"], " ".join(step["kind"] for step in run["steps"]), run["sha256"])
-        for run in document["runs"]
-    )
-    columns = ("export", "test", "load", "role", "steps", "sha256")
-    return Table(title="Exports", columns=columns, rows=rows, right=("load",))
-
-
-def _footer(document: Json) -> str:
-    versions = ", ".join(f"{name} {version}" for name, version in sorted(document["versions"].items()))
-    head = document["specification"]
-    return f"Made from the record alone. Specification sha256 {head['sha256']}. {versions}."
