@@ -153,6 +153,10 @@ def model_of(model: str | Law) -> Law:
     return law
 
 
+def _is_ours(law: Law) -> bool:
+    return MODELS.get(law.name) is law
+
+
 def _left_out(kept: BoolArray, because: str) -> tuple[Finding, ...]:
     count = int((~kept).sum())
     if not count:
@@ -164,7 +168,7 @@ def _left_out(kept: BoolArray, because: str) -> tuple[Finding, ...]:
 
 def _solved(asked: Request, weights: Weighting, others: bool | None) -> tuple[Solution, tuple[Finding, ...]]:
     """Solve a request: by the engine alone, unless that does not arrive or the law is one of its caller's and has no grid."""
-    ours = MODELS.get(asked.law.name) is asked.law
+    ours = _is_ours(asked.law)
     with np.errstate(all="ignore"):  # a law may overflow far from its data; what is no number there is refused
         solution = solve(asked, weights)
     if solution.converged and (ours or can_project(asked) or not asked.free.any()):
@@ -218,11 +222,8 @@ def _seen(asked: Request, solution: Solution, spread: Spread, estimates: Mapping
     """Return what a person must know before using the numbers."""
     found = []
     if not solution.converged:
-        remedy = (
-            "give a floor, a start, or a law with fewer parameters"
-            if weights.follows_fit
-            else "give a start or a law with fewer parameters"
-        )
+        more = ", or ask the solvers of scipy with other_solvers=True" if _is_ours(asked.law) else ""
+        remedy = ("give a floor, a start, or" if weights.follows_fit else "give a start or") + f" a law with fewer parameters{more}"
         found.append(Finding(check="fit_not_converged", severity="caution", reason=f"{asked.law.name} did not converge; {remedy}"))
     for name, reason in spread.undetermined.items():
         said = f"{name.replace('_', ' ')} is not determined: {reason}"
