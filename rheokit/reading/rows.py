@@ -139,13 +139,24 @@ def _at_wide_spaces(line: str) -> list[str]:
     return _WIDE.split(line.strip())
 
 
+def _never_closes(lines: Sequence[str], delimiter: str) -> bool:
+    """Tell whether a quoted cell is still open at the end of these lines; a mark inside a cell, as in 5", opens none."""
+    if sum(line.count('"') for line in lines) % 2 == 0:
+        return False
+    try:
+        list(csv.reader((f"{line}\n" for line in lines), delimiter=delimiter, strict=True))
+    except csv.Error as error:
+        return "unexpected end" in str(error)
+    return False
+
+
 def _quoted(lines: Sequence[str], delimiter: str, path: PathText, first_line: int) -> Iterator[Row]:
     reader = csv.reader((f"{line}\n" for line in lines), delimiter=delimiter)
     before = 0
     try:
         for cells in reader:
             first, last = first_line + before, first_line + reader.line_num - 1
-            if first != last and sum(line.count('"') for line in lines[before : reader.line_num]) % 2:
+            if (first != last or reader.line_num == len(lines)) and _never_closes(lines[before : reader.line_num], delimiter):
                 seen = "a quotation mark opens here and never closes"
                 raise ReadError(path, seen, place=f"line {first}", remedy="take it away, or close it")
             if "".join(cells).strip():

@@ -39,6 +39,12 @@ def test_a_quotation_mark_that_never_closes_is_refused(write):
         rk.read_run(write(HEAD + "1,2,3\n2,3,4\n" + HEAD.replace("τ", '"τ') + "1,2,3\n2,3,4\n"))
 
 
+def test_a_quotation_mark_open_in_the_last_line_is_refused_and_an_inch_is_not(write):
+    with pytest.raises(ReadError, match="line 3: a quotation mark opens here and never closes"):
+        rk.read_run(write(HEAD + '1,2,3\n2,3,"4\n'))
+    assert len(rk.read_run(write('t [s],γ̇ [1/s],Remark\n1,2,"a, b"\n2,3,5" cone\n')).steps[0]) == 2
+
+
 def test_empty_quotes_between_blanks_are_no_crash(write):
     with pytest.raises(ReadError):
         rk.read_run(write('t/s γ̇/s⁻¹ τ/Pa\n1 2 3\n2 "" 3 4\n3 4 5\n'))
