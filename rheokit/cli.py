@@ -11,9 +11,13 @@ import sys
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from rheokit.base.errors import RheokitError, printable
 from rheokit.base.version import VERSION
+
+if TYPE_CHECKING:
+    from rheokit.release.record import Record
 
 __all__ = ["main"]
 
@@ -27,6 +31,7 @@ _CHECK_EXAMPLES = """\
 examples:
   rheokit check sample_rheometer_runs/B26-041 --spec sample_rheometer_runs/specification.toml
   rheokit check B26-041 --spec specification.toml --output records --operator "technician 2"
+  rheokit check B26-041 --spec specification.toml --output records --pdf
   rheokit check B26-041 --spec specification.toml --json > B26-041.json
 
 exit codes:
@@ -67,9 +72,10 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument(
         "--output", type=Path, metavar="DIR", help="folder to write the record into, as JSON and as a page; never the batch folder"
     )
+    check.add_argument("--pdf", action="store_true", help="write the page as a PDF as well (needs the extra 'pdf')")
     check.add_argument("--operator", metavar="WORDS", help="who runs the check, as the record shall say")
     check.add_argument("--json", action="store_true", help="print the record as JSON instead of a page")
-    check.set_defaults(run=_check)
+    check.set_defaults(run=_check, wrong_usage=check.error)
 
     inspect = commands.add_parser(
         "inspect",
@@ -92,22 +98,34 @@ def _check(arguments: argparse.Namespace) -> int:
     from rheokit.release.specification_file import read_specification  # noqa: PLC0415 - `rheokit --help` stays fast
     from rheokit.reports.terminal import print_record  # noqa: PLC0415 - `rheokit --help` stays fast
 
+    if arguments.pdf and arguments.output is None:
+        arguments.wrong_usage("--pdf needs --output DIR, the folder to write it into")
     specification = read_specification(arguments.spec)
     batch = read_batch(arguments.folder)
     checked = check_batch(batch, specification, time=datetime.now(UTC), operator=arguments.operator)
     written = None
     if arguments.output is not None:
-        from rheokit.reports.page import page  # noqa: PLC0415 - only wanted where a page is written
-
-        html = page(checked.record.document)
-        written = checked.record.write(arguments.output, never_inside=arguments.folder, page=html)
+        written = _write(checked.record, arguments)
     if arguments.json:
         sys.stdout.write(checked.record.to_json(ascii_only=sys.stdout.isatty()))
     else:
         print_record(checked.record.document, sys.stdout)
         if written is not None:
-            sys.stdout.write(f"record: {printable(written)} and the page beside it\n")
+            beside = "the page and the PDF" if arguments.pdf else "the page"
+            sys.stdout.write(f"record: {printable(written)} and {beside} beside it\n")
     return EXIT_CODES[checked.disposition]
+
+
+def _write(record: Record, arguments: argparse.Namespace) -> Path:
+    """Write a record and what is made from it: all of it is made before the first file is written."""
+    from rheokit.reports.page import page  # noqa: PLC0415 - only wanted where a page is written
+
+    made = None
+    if arguments.pdf:
+        from rheokit.reports.pdf import pdf  # noqa: PLC0415 - only wanted where a PDF is written
+
+        made = pdf(record.document)
+    return record.write(arguments.output, never_inside=arguments.folder, page=page(record.document), pdf=made)
 
 
 def _inspect(arguments: argparse.Namespace) -> int:

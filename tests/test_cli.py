@@ -166,6 +166,33 @@ def test_the_batch_folder_is_left_as_it_was(capsys, copy_of, tmp_path):
     assert json.loads(record.read_text(encoding="utf-8"))["disposition"] == "release"
 
 
+def test_a_pdf_is_written_beside_the_record(capsys, tmp_path):
+    pytest.importorskip("typst")
+    arguments = ["check", str(SAMPLES / "B26-041"), "--spec", str(SPEC), "--output", str(tmp_path), "--pdf"]
+    assert main(arguments) == 0
+    assert "and the page and the PDF beside it" in capsys.readouterr().out
+    files = {path.suffix: path for path in tmp_path.iterdir()}
+    assert files.keys() == {".html", ".json", ".pdf"}
+    assert len({path.stem for path in files.values()}) == 1
+    assert files[".pdf"].read_bytes().startswith(b"%PDF-")
+
+
+def test_a_pdf_without_the_extra_is_one_clear_line_exit_4_and_no_file(capsys, tmp_path, monkeypatch):
+    monkeypatch.setitem(sys.modules, "typst", None)
+    folder = tmp_path / "records"
+    assert main(["check", str(SAMPLES / "B26-041"), "--spec", str(SPEC), "--output", str(folder), "--pdf"]) == 4
+    out, err = capsys.readouterr()
+    assert (out, err) == ("", "rheokit: a PDF needs the extra 'pdf', which is not installed; run: pip install 'rheokit[pdf]'\n")
+    assert not folder.exists()
+
+
+def test_a_pdf_needs_a_folder_to_go_to(capsys):
+    with pytest.raises(SystemExit) as stopped:
+        main(["check", str(SAMPLES / "B26-041"), "--spec", str(SPEC), "--pdf"])
+    assert stopped.value.code == 2
+    assert "--pdf needs --output DIR" in capsys.readouterr().err
+
+
 def test_the_page_ends_with_the_decision(capsys):
     assert main(["check", str(SAMPLES / "B26-041"), "--spec", str(SPEC)]) == 0
     lines = capsys.readouterr().out.strip().splitlines()

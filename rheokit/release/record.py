@@ -131,10 +131,10 @@ class Record:
         batch = re.sub(r"[^A-Za-z0-9_-]+", "_", str(self.document["batch"]["id"])).strip("_")[:60] or "batch"
         return f"{batch}-{self.id}.json"
 
-    def write(self, folder: str | Path, *, never_inside: Path | None = None, page: str | None = None) -> Path:
+    def write(self, folder: str | Path, *, never_inside: Path | None = None, page: str | None = None, pdf: bytes | None = None) -> Path:
         """Write the record into a folder and return its path; a file of that name is never replaced.
 
-        With a `page` (HTML made from this record) that is written beside it under the same name.
+        A `page` (HTML) and a `pdf` made from this record are written beside it under the same name.
 
         Raises
         ------
@@ -152,6 +152,8 @@ class Record:
             raise OutputError(f"{printable(target)}: is no folder and cannot be made one ({reason}); name a folder") from None
         if page is not None:
             _write_or_say(path.with_suffix(".html"), page.encode("utf-8", errors="xmlcharrefreplace"))
+        if pdf is not None:
+            _write_or_say(path.with_suffix(".pdf"), pdf)
         _write_or_say(path, self.to_bytes())
         return path
 
