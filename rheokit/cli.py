@@ -11,7 +11,7 @@ import sys
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 from rheokit.base.errors import RheokitError, printable
 from rheokit.base.version import VERSION
@@ -25,7 +25,10 @@ EXIT_CODES = {"release": 0, "hold": 3, "reject": 5}
 UNREADABLE = 4
 
 INSPECT_WIDTH = 140
-"""Characters to which the last column of a table of `inspect` is folded."""
+"""Characters to which the last column of a table of `inspect` and `specification` is folded."""
+
+Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
+"""What sub-commands are added to."""
 
 _CHECK_EXAMPLES = """\
 examples:
@@ -50,21 +53,37 @@ Look at three things first: the unit of every column and where it was written, t
 What is not as you know it to be, correct in a layout file; --print-layout gives one to start from, also for a refused export.
 """
 
+_SPECIFICATION_EXAMPLES = """\
+examples:
+  rheokit specification --starter > specification.toml
+  rheokit specification specification.toml
+  rheokit specification --schema > specification.schema.json
+
+For a file: its requirements; the gauge ratio (six standard errors of the mean of the stated loads over the width), the width that the
+decision rule leaves, and the share of good batches that would be held. A file that does not stand up is refused with line and key.
+"""
+
 
 def _parser() -> argparse.ArgumentParser:
-    layout = argparse.RawDescriptionHelpFormatter
     parser = argparse.ArgumentParser(
         prog="rheokit", allow_abbrev=False, description="Rheology of thixotropic writing ink, from exports to a recommendation."
     )
     parser.add_argument("--version", action="version", version=f"rheokit {VERSION}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
 
+    _add_check(commands)
+    _add_inspect(commands)
+    _add_specification(commands)
+    return parser
+
+
+def _add_check(commands: Commands) -> None:
     check = commands.add_parser(
         "check",
         help="judge the exports of one batch against a specification",
         description="Judge the exports of one batch against a specification: release, hold or reject, with the numbers behind it.",
         epilog=_CHECK_EXAMPLES,
-        formatter_class=layout,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )
     check.add_argument("folder", type=Path, metavar="FOLDER", help="folder with the exports of one batch")
@@ -77,19 +96,36 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument("--json", action="store_true", help="print the record as JSON instead of a page")
     check.set_defaults(run=_check, wrong_usage=check.error)
 
+
+def _add_inspect(commands: Commands) -> None:
     inspect = commands.add_parser(
         "inspect",
         help="show how an export is read: columns, units, steps, findings",
         description="Show how an export is read: which column is which quantity in which unit, the steps and their kinds, the findings.",
         epilog=_INSPECT_EXAMPLES,
-        formatter_class=layout,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )
     inspect.add_argument("export", type=Path, metavar="EXPORT", help="one rheometer export")
     inspect.add_argument("--layout", type=Path, metavar="FILE", help="layout file that settles what the export does not say")
     inspect.add_argument("--print-layout", action="store_true", help="print a layout file to start from instead")
     inspect.set_defaults(run=_inspect)
-    return parser
+
+
+def _add_specification(commands: Commands) -> None:
+    specification = commands.add_parser(
+        "specification",
+        help="show what a specification asks for and what room its limits leave, or print one to start from",
+        description="Read a specification and show what it asks for and what room its limits leave.",
+        epilog=_SPECIFICATION_EXAMPLES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    one = specification.add_mutually_exclusive_group(required=True)
+    one.add_argument("file", type=Path, nargs="?", metavar="FILE", help="specification (TOML)")
+    one.add_argument("--starter", action="store_true", help="print a commented specification to start from")
+    one.add_argument("--schema", action="store_true", help="print the JSON Schema of a specification")
+    specification.set_defaults(run=_specification)
 
 
 def _check(arguments: argparse.Namespace) -> int:
@@ -137,6 +173,23 @@ def _inspect(arguments: argparse.Namespace) -> int:
         return 0
     for table in inspect_export(arguments.export, arguments.layout):
         sys.stdout.write(f"{table.text(INSPECT_WIDTH)}\n\n")
+    return 0
+
+
+def _specification(arguments: argparse.Namespace) -> int:
+    from rheokit.release.room import process_table, room_of, room_table  # noqa: PLC0415 - `rheokit --help` stays fast
+    from rheokit.release.schema import schema_text  # noqa: PLC0415 - `rheokit --help` stays fast
+    from rheokit.release.specification_file import read_specification  # noqa: PLC0415 - `rheokit --help` stays fast
+    from rheokit.release.starter import starter_text  # noqa: PLC0415 - `rheokit --help` stays fast
+
+    if arguments.starter or arguments.schema:
+        sys.stdout.write(starter_text() if arguments.starter else schema_text())
+        return 0
+    specification = read_specification(arguments.file)
+    rooms = room_of(specification)
+    for table in (specification.table(), room_table(rooms), process_table(rooms)):
+        if table.rows:
+            sys.stdout.write(f"{table.text(INSPECT_WIDTH)}\n\n")
     return 0
 
 

@@ -18,7 +18,7 @@ from rheokit.release.specification import PARTS, Process, Requirement
 from rheokit.release.written_file import Key, WrittenFile
 from rheokit.statistics.precision import StatedUncertainty
 
-__all__ = ["requirement_from"]
+__all__ = ["requirement_from", "sample_condition"]
 
 Here = tuple[str, int]
 """The key path of one requirement."""
@@ -50,7 +50,7 @@ def requirement_from(index: int, text: shape.RequirementText, head: shape.HeadTe
         parts={part: known for part in PARTS if (known := sizes[part]) is not None},
         rounding=_rounding(here, text, head, [limit for limit in (lower, upper) if limit], file),
         age=_age(here, text, head, file),
-        process=_process(here, text.process, characteristic, file),
+        process=_process(here, text, characteristic, file),
     )
 
 
@@ -97,7 +97,7 @@ def _at(
     for name, rule in characteristic.at.items():
         if name not in text.at:
             raise file.error(
-                (*here, "at"), f"{characteristic.name} needs the condition {name!r}", f"write at = {{ {_sample(name, rule)} }}"
+                (*here, "at"), f"{characteristic.name} needs the condition {name!r}", f"write at = {{ {sample_condition(name, rule)} }}"
             )
         found[name] = _condition((*here, "at"), name, text.at[name], rule, file)
     return found
@@ -110,7 +110,7 @@ def _condition(key: Key, name: str, text: str | list[str], rule: AtRule, file: W
         return text
     texts = [text] if isinstance(text, str) else text
     if len(texts) != rule.count:
-        raise file.error(key, f"{name} takes {rule.count} amount(s), not {len(texts)}", f"write at = {{ {_sample(name, rule)} }}")
+        raise file.error(key, f"{name} takes {rule.count} amount(s), not {len(texts)}", f"write at = {{ {sample_condition(name, rule)} }}")
     values = tuple(file.amount(key, one, rule.quantity).value for one in texts)
     if not all(value > 0.0 for value in values) or any(a >= b for a, b in pairwise(values)):
         raise file.error(key, f"{name}: {printable(text)}", "the amounts are positive and rising")
@@ -178,10 +178,13 @@ def _age(here: Here, text: shape.RequirementText, head: shape.HeadText, file: Wr
         raise file.error(key, str(error)) from None
 
 
-def _process(here: Here, text: shape.ProcessText | None, characteristic: Characteristic, file: WrittenFile) -> Process | None:
+def _process(here: Here, line: shape.RequirementText, characteristic: Characteristic, file: WrittenFile) -> Process | None:
+    text = line.process
     if text is None:
         return None
     key = (*here, "process")
+    if text.mean is None and (line.lower is None or line.upper is None):
+        raise file.error(key, "a process without a mean is centred between two limits, and there is one", "give its mean")
     amount = file.amount(key, text.standard_deviation, characteristic.quantity)
     deviation = amount.unit.scale_to_si(float(amount.number))
     if not deviation > 0.0:
@@ -192,7 +195,8 @@ def _process(here: Here, text: shape.ProcessText | None, characteristic: Charact
     return Process(standard_deviation=deviation, mean=None if mean is None else mean.value, text=said)
 
 
-def _sample(name: str, rule: AtRule) -> str:
+def sample_condition(name: str, rule: AtRule) -> str:
+    """Return a condition as a person may write it, for a message or a starter."""
     if rule.choices:
         return f'{name} = "{rule.choices[0]}"'
     return f'{name} = "100 1/s"' if rule.count == 1 else f'{name} = ["10 1/s", "100 1/s"]'

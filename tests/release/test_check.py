@@ -5,6 +5,8 @@ from datetime import UTC, datetime
 
 import numpy as np
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from rheokit.base.estimate import Source
 from rheokit.base.finding import Finding
@@ -280,3 +282,50 @@ def test_the_time_of_a_check_needs_a_zone_and_is_kept_in_utc(check, make_batch):
     checked = check(make_batch(), time=datetime(2026, 9, 15, 9, 0, tzinfo=UTC), operator="technician 1")
     assert checked.record.document["time"] == "2026-09-15T09:00:00+00:00"
     assert checked.record.document["operator"] == "technician 1"
+
+
+OTHERS = {
+    "a typed-in result that is missing": DENSITY,
+    "a test that is missing": '[[requirement]]\nid = "other"\ncharacteristic = "loop_area"\ntest = "other"\nlower = "1 Pa/s"\n',
+    "a step that is missing": (
+        '[[requirement]]\nid = "step"\ncharacteristic = "stress_at_rate"\ntest = "loop"\nstep = "creep"\n'
+        'at = { shear_rate = "10 1/s" }\nlower = "1 Pa"\n'
+    ),
+    "a repeatability that is not known": (
+        '[[requirement]]\nid = "loose"\ncharacteristic = "stress_at_rate"\ntest = "loop"\nstep = "down"\n'
+        'at = { shear_rate = "10 1/s" }\nlower = "1 Pa"\n'
+    ),
+    "an age that is not known": f'{DENSITY.replace("density", "density-2", 1)}age = "1 d to 7 d"\n',
+}
+
+
+@given(which=st.sets(st.sampled_from(sorted(OTHERS))), first=st.booleans(), fails=st.booleans())
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_a_measured_fault_rejects_whatever_else_is_missing(check, make_batch, specification_text, which, first, fails):
+    head, line = specification_text.split("[[requirement]]")
+    lines = [f"[[requirement]]{line}", *(OTHERS[name] for name in sorted(which))]
+    checked = check(make_batch((9.0, 9.0) if fails else (3.8, 3.8)), head + "\n".join(lines if first else lines[::-1]))
+    assert checked.disposition == ("reject" if fails else "hold" if which else "release")
+
+
+def test_the_budget_stands_on_the_record(check, make_batch, specification_text):
+    known = "repeatability = { relative = 0.02, degrees_of_freedom = 24 }\n"
+    text = specification_text.replace(
+        known, f'{known}day = {{ relative = 0.01, degrees_of_freedom = 12 }}\ncalibration = {{ absolute = "20 mPa·s" }}\n'
+    )
+    line = check(make_batch(), text).record.document["requirements"][0]
+    assert line["estimate"]["components"] == pytest.approx({"load": 0.076 / 2**0.5, "day": 0.038, "calibration": 0.02}, rel=1e-12)
+    assert line["stated_uncertainty"]["day"] == {"relative": 0.01, "absolute": None, "degrees_of_freedom": 12.0}
+    assert line["stated_uncertainty"]["calibration"] == {"relative": None, "absolute": 0.02, "degrees_of_freedom": "infinite"}
+
+
+@pytest.mark.parametrize("rule", ['"probability", conforming = 0.95', '"guard", factor = 1.0', '"simple"'])
+@pytest.mark.parametrize("viscosity", [3.5, 3.6, 3.8, 4.0, 4.1, 4.2, 4.3, 5.0])
+def test_a_further_part_of_uncertainty_never_makes_a_pass(check, make_batch, specification_text, rule, viscosity):
+    known = "repeatability = { relative = 0.02, degrees_of_freedom = 24 }\n"
+    ruled = specification_text.replace('"probability", conforming = 0.95', rule)
+    plain, wider = (
+        check(make_batch((viscosity, viscosity)), ruled.replace(known, known + more)).disposition
+        for more in ("", "day = { relative = 0.02, degrees_of_freedom = 5 }\n")
+    )
+    assert plain == "release" or wider != "release"

@@ -149,6 +149,17 @@ def test_the_worst_outcome_disposes(outcomes, disposition):
     assert dispose([decided(outcome) for outcome in outcomes])[0] == disposition
 
 
+@given(
+    before=st.lists(st.sampled_from(["conforming", "inconclusive", "no measurement", "not conforming"]), max_size=12),
+    after=st.lists(st.sampled_from(["conforming", "inconclusive", "no measurement", "not conforming"]), max_size=12),
+)
+def test_any_valid_non_conformity_rejects_whatever_else_is_missing(before, after):
+    rest = [*before, *after]
+    assert dispose([decided(outcome) for outcome in (*before, "not conforming", *after)])[0] == "reject"
+    if rest and "not conforming" not in rest:
+        assert dispose([decided(outcome) for outcome in rest])[0] == ("release" if set(rest) == {"conforming"} else "hold")
+
+
 def test_nothing_judged_is_never_a_pass():
     with pytest.raises(ValueError, match="without requirements"):
         dispose([])

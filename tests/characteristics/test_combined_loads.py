@@ -1,0 +1,70 @@
+"""The mean of some loads with its budget: parts by construction."""
+
+import math
+
+import pytest
+
+from rheokit.base.estimate import Condition, Estimate
+from rheokit.characteristics import Measured, combine_loads
+from rheokit.statistics.precision import StatedUncertainty
+
+
+def load(number, value, error=0.001, part="fit", **conditions):
+    known = {"standard_error": error, "degrees_of_freedom": 40.0, "components": {part: error}}
+    held = {name: Condition(value=text) for name, text in conditions.items()}
+    estimate = Estimate(name="viscosity_at_rate", value=value, unit="Pa·s", method="read", conditions=held, **known)
+    return Measured(run=f"loop_load{number}.csv", load=number, estimate=estimate)
+
+
+LOADS = (load(1, 3.79), load(2, 3.81))
+REPEATABILITY = StatedUncertainty(relative=0.02, degrees_of_freedom=24)
+DAY = StatedUncertainty(relative=0.01, degrees_of_freedom=12)
+CALIBRATION = StatedUncertainty(absolute=0.03)
+
+
+def test_more_loads_make_the_first_part_smaller_and_no_other():
+    # Exact: u² = s²/n + u_day² + u_cal².
+    for count in (1, 2, 4):
+        loads = tuple(load(number, 3.8 + 0.001 * (-1) ** number if count > 1 else 3.8) for number in range(1, count + 1))
+        found = combine_loads(loads, REPEATABILITY, {"day": DAY, "calibration": CALIBRATION})
+        assert dict(found.components) == pytest.approx({"load": 0.076 / math.sqrt(count), "day": 0.038, "calibration": 0.03}, rel=1e-12)
+        assert found.standard_error == pytest.approx(math.sqrt(0.076**2 / count + 0.038**2 + 0.03**2), rel=1e-12)
+
+
+def test_the_degrees_of_freedom_are_those_of_the_sum():
+    found = combine_loads(LOADS, REPEATABILITY, {"day": DAY, "calibration": CALIBRATION})
+    load_size, day = 0.076 / math.sqrt(2.0), 0.038
+    # Welch-Satterthwaite written out; a calibration that is known spends nothing.
+    exact = (load_size**2 + day**2 + 0.03**2) ** 2 / (load_size**4 / 24 + day**4 / 12)
+    assert found.degrees_of_freedom == pytest.approx(exact, rel=1e-12)
+    assert found.method == "mean of 2 loads; read; standard error from the stated repeatability; with day, calibration as stated"
+
+
+def test_without_other_parts_the_repeatability_keeps_its_own_freedom():
+    found = combine_loads(LOADS, REPEATABILITY)
+    assert found.degrees_of_freedom == pytest.approx(24.0, rel=1e-12)
+    assert list(found.components) == ["load"]
+
+
+def test_without_a_repeatability_the_scatter_of_points_stands_in_and_says_so():
+    found = combine_loads(LOADS, None, {"day": DAY})
+    assert list(found.components) == ["fit", "day"]
+    assert "no repeatability is known" in found.method
+
+
+def test_a_scatter_beyond_the_repeatability_counts():
+    loads = (load(1, 3.79, 0.3), load(2, 3.81, 0.3))
+    found = combine_loads(loads, REPEATABILITY, {"day": DAY})
+    assert found.components["load"] == pytest.approx(0.3 / math.sqrt(2.0), rel=1e-12)
+    assert [finding.check for finding in found.findings] == ["repeatability_exceeded"]
+
+
+def test_what_was_entered_keeps_its_uncertainty_and_gains_the_stated_parts():
+    found = combine_loads((load(1, 3.8, 0.04, "entered", time="2026-09-15T08:00:00Z"),), REPEATABILITY, {"calibration": CALIBRATION})
+    assert dict(found.components) == pytest.approx({"entered": 0.04, "calibration": 0.03})
+    assert found.standard_error == pytest.approx(0.05, rel=1e-12)  # 3, 4, 5
+
+
+def test_a_part_relative_to_a_mean_of_zero_is_nothing():
+    found = combine_loads((load(1, 0.0),), StatedUncertainty(absolute=0.1), {"day": DAY})
+    assert list(found.components) == ["load"]
