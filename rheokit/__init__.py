@@ -47,6 +47,7 @@ _HOME = {
     "compare_models": "rheokit.fitting",
     "fit_flow_curve": "rheokit.fitting",
     "fit_law": "rheokit.fitting",
+    "fit_many": "rheokit.fitting.many",
     "hysteresis_loop": "rheokit.thixotropy.loop",
     "lmfit_model": "rheokit.fitting",
     "read_batch": "rheokit.reading.batch",
@@ -86,6 +87,7 @@ if TYPE_CHECKING:
     from rheokit.fitting import compare_models as compare_models
     from rheokit.fitting import fit_flow_curve as fit_flow_curve
     from rheokit.fitting import fit_law as fit_law
+    from rheokit.fitting.many import fit_many as fit_many
     from rheokit.fitting import lmfit_model as lmfit_model
     from rheokit.geometry import ConcentricCylinders as ConcentricCylinders
     from rheokit.geometry import ConePlate as ConePlate

@@ -1,0 +1,138 @@
+"""From where curves ended to their answers; curves that did not arrive take the way of a single curve."""
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+from typing import Literal
+
+import numpy as np
+
+from rheokit.base.curve import FloatArray
+from rheokit.base.errors import FitError
+from rheokit.fitting.covariance import spread_of
+from rheokit.fitting.engine import solve
+from rheokit.fitting.general import solve_general
+from rheokit.fitting.many_finish import Finished
+from rheokit.fitting.many_plan import Answer, Plan
+from rheokit.fitting.many_points import Points
+from rheokit.fitting.many_view import IndexArray, Kernel
+from rheokit.fitting.projection import can_project
+from rheokit.fitting.request import Request
+from rheokit.fitting.slope import ROUNDING
+from rheokit.fitting.weighting import Weighting
+
+__all__ = ["answer_of", "answer_one_by_one", "no_answer", "replaced"]
+
+# Size of residuals that are rounding: some of powers and logarithms, and what the steps leave. As in `covariance`.
+_PERFECT = 64.0 * ROUNDING
+
+
+def no_answer(plan: Plan, points: Points) -> Answer:
+    """Return the answer for curves of which nothing is known yet."""
+    shape = points.count.size, len(plan.law.names)
+    return Answer(
+        values=np.full(shape, np.nan),
+        errors=np.full(shape, np.nan),
+        determined=np.zeros(shape, dtype=bool),
+        squares=np.full(shape[0], np.nan),
+        converged=np.zeros(shape[0], dtype=bool),
+        single=np.zeros(shape[0], dtype=bool),
+        used=points.count,
+    )
+
+
+def answer_of(plan: Plan, points: Points, kernel: Kernel, done: Finished) -> Answer:
+    """Return the answer for curves that went together."""
+    freedom = points.count - plan.free.sum()
+    stress = np.where(np.array(kernel.scaled)[:, None], points.y_scale, 1.0)
+    unit = 1.0 / (points.y_scale * points.weight_scale)
+    perfect = done.squares <= _PERFECT**2 * done.size
+    if plan.scale == "estimated":
+        perfect_scale = np.where(perfect | (freedom < 1), np.nan, done.squares)
+        unit = np.sqrt(perfect_scale / np.where(freedom < 1, 1, freedom))
+    errors = np.sqrt(done.variances) * unit * stress
+    arrived = done.stationary & (points.count >= plan.needed)
+    determined = np.isfinite(done.variances) & arrived
+    if plan.scale == "estimated":
+        determined &= freedom >= 1
+    values = done.point * stress
+    # Scaling there and back may leave a bound or a held value off by a digit.
+    values = np.where(plan.free[:, None], values, plan.fixed[:, None])
+    for bound in (plan.lower[:, None], plan.upper[:, None]):
+        if (np.isfinite(bound) & (bound != 0.0)).any():
+            values = np.where(done.point == bound / stress, bound, values)
+    determined[~plan.free] = True
+    errors = np.where(determined & plan.free[:, None] & (errors > 0.0), errors, np.nan)
+    return Answer(
+        values=np.ascontiguousarray(values.T),
+        errors=np.ascontiguousarray(errors.T),
+        determined=np.ascontiguousarray(determined.T),
+        squares=done.squares * (points.y_scale * points.weight_scale) ** 2,
+        converged=arrived,
+        single=np.zeros(points.count.size, dtype=bool),
+        used=points.count,
+    )
+
+
+def replaced(answer: Answer, where: IndexArray, better: Answer) -> Answer:
+    """Return an answer with that of some curves put in its place where they arrived."""
+    to, of = where[better.converged], np.flatnonzero(better.converged)
+    found = {field.name: getattr(answer, field.name).copy() for field in fields(Answer)}
+    for name, values in found.items():
+        values[to] = getattr(better, name)[of]
+    return Answer(**found)
+
+
+def answer_one_by_one(plan: Plan, answer: Answer, rates: FloatArray, stresses: FloatArray, deviations: FloatArray | None) -> Answer:
+    """Return the answer with each curve that has points enough but did not arrive solved on its own."""
+    left = np.flatnonzero(~answer.converged & (answer.used >= plan.needed))
+    if left.size:
+        answer = Answer(**{field.name: getattr(answer, field.name).copy() for field in fields(Answer)})
+        answer.single[left] = True
+    for index in left:
+        rate = rates if rates.ndim == 1 else rates[index]
+        kept = np.isfinite(rate) & (rate > 0.0) & np.isfinite(stresses[index])
+        given = None
+        if deviations is not None:
+            given = (deviations if deviations.ndim == 1 else deviations[index])[kept]
+        _solve_one(plan, answer, int(index), (rate[kept], stresses[index][kept], given))
+    return _without_too_few(plan, answer)
+
+
+def _solve_one(plan: Plan, answer: Answer, index: int, curve: tuple[FloatArray, FloatArray, FloatArray | None]) -> None:
+    """Write the answer for one curve, its rates, stresses and deviations; one that no fit can answer keeps none."""
+    rate, stress, given = curve
+    kind: Literal["relative", "absolute", "given"] = "relative" if plan.follows else "absolute" if given is None else "given"
+    weighting = Weighting(kind=kind, floor=plan.floor, given=given, scale=plan.scale, unit="Pa")
+    request = Request(law=plan.law, x=rate, y=stress, lower=plan.lower, upper=plan.upper, fixed=plan.fixed, start=plan.start)
+    try:
+        solution = solve(request, weighting)
+        if not (solution.converged or can_project(request)):
+            solution = solve_general(request, weighting, solution, others=False)[0]
+    except FitError:
+        answer.values[index], answer.errors[index], answer.determined[index] = np.nan, np.nan, False
+        answer.squares[index] = np.nan
+        return
+    spread = spread_of(request, solution, scale_known=plan.scale == "known")
+    with np.errstate(invalid="ignore"):
+        errors = np.sqrt(np.diag(spread.covariance))
+    answer.values[index] = solution.point
+    answer.errors[index] = np.where(errors > 0.0, errors, np.nan)
+    answer.determined[index] = [name not in spread.undetermined for name in plan.law.names]
+    answer.squares[index] = solution.residual @ solution.residual
+    answer.converged[index] = solution.converged
+
+
+def _without_too_few(plan: Plan, answer: Answer) -> Answer:
+    """Return the answer with none for curves of too few points."""
+    few = answer.used < plan.needed
+    if not few.any():
+        return answer
+    return replace(
+        answer,
+        values=np.where(few[:, None], np.nan, answer.values),
+        errors=np.where(few[:, None], np.nan, answer.errors),
+        determined=answer.determined & ~few[:, None],
+        squares=np.where(few, np.nan, answer.squares),
+        converged=answer.converged & ~few,
+    )
