@@ -14,6 +14,7 @@ from rheokit.base.estimate import Interval
 from rheokit.base.quantities import quantity
 from rheokit.base.show import Table, number, value_and_error
 from rheokit.fitting.bands import Band, curve_band, point_band
+from rheokit.fitting.bootstrap import Bootstrap, Kind, bootstrap
 from rheokit.fitting.drawing import Drawing, Residuals
 from rheokit.fitting.fitted import Fitted
 from rheokit.fitting.profile import profile_interval
@@ -86,9 +87,32 @@ class Fit(Fitted):
         """
         return profile_interval(self, name, level)
 
-    def plot(self, ax: Axes | None = None) -> Axes:
-        """Draw points, curve and 95 % band on the axes given, else on a new figure, and return the axes."""
-        return self._drawing(self._grid()).on(ax)
+    def bootstrap(self, repeats: int = 1000, *, kind: Kind = "residual", seed: int = 0) -> Bootstrap:
+        """Fit resampled points again and return the parameters of all, with their intervals and bands.
+
+        Parameters
+        ----------
+        repeats
+            How many curves, at least 100.
+        kind
+            `"residual"` deals the scatter anew to the same x, in proportion to the deviations; `"case"` draws whole points anew and so
+            trusts neither the law nor the weights, at the price of more points being needed.
+        seed
+            Of numpy's generator; the same seed gives the same draws.
+
+        Raises
+        ------
+        FitError
+            When there is no scatter to deal anew, or too few repeats.
+        """
+        return bootstrap(self, repeats, kind, seed)
+
+    def plot(self, ax: Axes | None = None, *, label: str = "") -> Axes:
+        """Draw points, curve and 95 % band on the axes given, else on a new figure, and return the axes.
+
+        A label stands at the end of the curve and tells it from others on the same axes; law and parameters are then left out.
+        """
+        return self._drawing(self._grid(), label).on(ax)
 
     def plot_residuals(self, ax: Axes | None = None) -> Axes:
         """Draw the residuals over x, as the weighting sees them, with twice the scatter of a point as a tint; return the axes."""
@@ -122,12 +146,13 @@ class Fit(Fitted):
             raise FitError(f"{self.law.name} has more than one variable, so there is no one curve to draw")
         return np.linspace(self.x.min(), self.x.max(), 200)
 
-    def _drawing(self, x: FloatArray) -> Drawing:
+    def _drawing(self, x: FloatArray, label: str) -> Drawing:
         return Drawing(
             points=(self.x, self.y),
             curve=(x, self.value(x)),
             band=None if self.no_scatter else (self.band(x).lower, self.band(x).upper),
             name=self.law.name.replace("_", " "),
+            label=label,
             formula=self.law.formula,
             parameters=tuple(self._said(name) for name in self.law.names),
             labels=self._labels,
