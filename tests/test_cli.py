@@ -287,7 +287,7 @@ def test_a_requirement_on_a_step_that_is_not_there_holds_and_says_so(capsys, tmp
     assert "has no step 'creep'; its steps are" in document["requirements"][0]["reason"]
 
 
-@pytest.mark.parametrize("arguments", [[], ["check"], ["check", "x"], ["chek"], ["check", "x", "--spec"], ["inspect"]])
+@pytest.mark.parametrize("arguments", [[], ["check"], ["check", "x"], ["chek"], ["check", "x", "--spec"], ["inspect"], ["specification"]])
 def test_wrong_usage_is_exit_2(capsys, arguments):
     with pytest.raises(SystemExit) as stopped:
         main(arguments)
@@ -295,7 +295,7 @@ def test_wrong_usage_is_exit_2(capsys, arguments):
     assert "usage: rheokit" in capsys.readouterr().err
 
 
-@pytest.mark.parametrize("arguments", [["--help"], ["check", "--help"], ["inspect", "--help"]])
+@pytest.mark.parametrize("arguments", [["--help"], ["check", "--help"], ["inspect", "--help"], ["specification", "--help"]])
 def test_help_has_examples(capsys, arguments):
     with pytest.raises(SystemExit) as stopped:
         main(arguments)
@@ -376,3 +376,60 @@ def test_control_codes_never_reach_the_page(capsys, tmp_path):
     out = capsys.readouterr().out
     assert "\x1b" not in out
     assert "\x9b" not in out
+
+
+def test_a_specification_is_shown_with_the_room_it_leaves(capsys):
+    assert main(["specification", str(SPEC)]) == 0
+    out = capsys.readouterr().out
+    for words in ("viscosity-100", "What the limits leave", "gauge ratio", "on hold", "too coarse", "entered with each result"):
+        assert words in out
+    # Six times 2 % of 3.8 over the root of two loads, over the width of 0.8: 40.3 %.
+    assert next(line for line in out.splitlines() if line.startswith("viscosity-100") and "40 %" in line)
+
+
+def test_a_specification_that_leaves_nothing_is_refused_by_every_command(capsys, tmp_path):
+    spec = tmp_path / "spec.toml"
+    spec.write_text(SPEC.read_text(encoding="utf-8").replace('upper = "4.2 Pa·s"', 'upper = "3.45 Pa·s"', 1), encoding="utf-8")
+    for arguments in (["specification", str(spec)], ["check", str(SAMPLES / "B26-041"), "--spec", str(spec)]):
+        assert main(arguments) == 4
+        out, err = capsys.readouterr()
+        assert (out, err.count("\n")) == ("", 1)
+        assert "spec.toml, line 35, requirement 1, upper: " in err
+        assert "leaves no value that could conform" in err
+
+
+def test_the_starter_printed_is_a_specification(capsys, tmp_path):
+    assert main(["specification", "--starter"]) == 0
+    path = tmp_path / "starter.toml"
+    path.write_text(capsys.readouterr().out, encoding="utf-8")
+    assert main(["specification", str(path)]) == 0
+    assert "viscosity-100" in capsys.readouterr().out
+
+
+def test_the_schema_printed_is_json(capsys):
+    assert main(["specification", "--schema"]) == 0
+    assert json.loads(capsys.readouterr().out)["title"].startswith("Release specification")
+
+
+HOSTILE = "\\u001b[31mred\\u009b<script>alert(1)</script>=cmd()"
+
+
+def test_hostile_words_of_a_specification_stay_words_everywhere(capsys, copy_of, tmp_path):
+    text = SPEC.read_text(encoding="utf-8")
+    for key in ("revision", "id"):
+        old = {"revision": 'revision = "C"', "id": 'id = "viscosity-100"'}[key]
+        assert old in text
+        text = text.replace(old, f'{key} = "{HOSTILE}"')
+    text = text.replace("decision_rule", f'supersedes = "{HOSTILE}"\neffective = 2030-01-01\ndecision_rule', 1)
+    spec = tmp_path / "../spec.toml"
+    spec.write_text(text, encoding="utf-8")
+    assert main(["specification", str(spec)]) == 0
+    assert main(["check", str(copy_of()), "--spec", str(spec), "--output", str(tmp_path / "records")]) == 0
+    shown = capsys.readouterr().out
+    page, record = sorted((tmp_path / "records").iterdir())
+    html = page.read_text(encoding="utf-8")
+    for text_ in (shown, html, record.read_text(encoding="utf-8")):
+        assert "\x1b" not in text_
+        assert "\x9b" not in text_ or text_ is not shown
+    assert "<script" not in html
+    assert "&lt;script&gt;" in html

@@ -102,3 +102,38 @@ def test_a_value_is_a_ring_in_its_limits_or_an_arrow_far_outside(value, lower, u
 
 def test_without_a_value_there_is_no_strip():
     assert limit_strip({"estimate": None, "lower": 1.0, "upper": 2.0, "outcome": "no measurement"}) == ""
+
+
+def test_the_passport_stands_on_page_one(record):
+    text = page(record.document).split('class="evidence"')[0]
+    for words in ("S26-041-1", "R26-041", "2026-09-14", "technician 2", "<dt>age at test</dt><dd>1 d</dd>", "Rounding: absolute method"):
+        assert words in text
+
+
+def test_what_the_passport_does_not_say_is_said_to_be_missing(record):
+    document = json.loads(record.to_json())
+    document["batch"] |= {"passport": {}, "age_at_test": None}
+    text = page(document)
+    assert text.count("<dd>not stated</dd>") == 5  # sample, retained sample, made, measured by, checked by
+    assert "<dt>age at test</dt><dd>not known</dd>" in text
+
+
+def test_a_budget_is_a_bar_for_each_part(record):
+    document = json.loads(record.to_json())
+    line = document["requirements"][0]
+    line["estimate"]["components"] = {"load": 0.3, "day": 0.4}
+    line["estimate"]["standard_error"] = 0.5
+    line["stated_uncertainty"]["day"] = {"relative": 0.1, "absolute": None, "degrees_of_freedom": 12.0}
+    text = page(document)
+    first = text[text.index('<table class="budget">') :].split("</tbody>")[0]
+    # 0.4² and 0.3² of 0.5²: 64 % and 36 %, the larger first; the bar is 98 wide where it is full.
+    assert re.findall(r"<title>(\d+%)</title>", first) == ["64%", "36%"]
+    assert re.findall(r'width="([\d.]+)" height="6" fill="#22313f"', first) == ["62.72", "35.28"]
+    assert "between days" in first
+    assert "10.0 % (12.0 d.f.)" in first
+
+
+def test_a_stated_revision_and_age_are_shown(record):
+    document = json.loads(record.to_json())
+    document["specification"] |= {"effective": "2026-09-01", "supersedes": "B"}
+    assert "revision C, effective 2026-09-01, supersedes B" in page(document)
