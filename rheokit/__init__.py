@@ -87,8 +87,8 @@ if TYPE_CHECKING:
     from rheokit.fitting import compare_models as compare_models
     from rheokit.fitting import fit_flow_curve as fit_flow_curve
     from rheokit.fitting import fit_law as fit_law
-    from rheokit.fitting.many import fit_many as fit_many
     from rheokit.fitting import lmfit_model as lmfit_model
+    from rheokit.fitting.many import fit_many as fit_many
     from rheokit.geometry import ConcentricCylinders as ConcentricCylinders
     from rheokit.geometry import ConePlate as ConePlate
     from rheokit.geometry import ParallelPlates as ParallelPlates

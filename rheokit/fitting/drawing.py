@@ -34,6 +34,8 @@ class Drawing:
         Its lower and upper edges, (M,), or None.
     name, formula
         Of the law; the formula in LaTeX.
+    label
+        What the curve is called among others, or nothing.
     parameters
         Symbol in LaTeX, and what is said of each.
     labels
@@ -44,6 +46,7 @@ class Drawing:
     curve: tuple[FloatArray, FloatArray]
     band: tuple[FloatArray, FloatArray] | None
     name: str
+    label: str
     formula: str
     parameters: tuple[tuple[str, str], ...]
     labels: tuple[str, str]
@@ -52,19 +55,20 @@ class Drawing:
     def on(self, ax: Axes | None) -> Axes:
         """Draw on the axes given, else on a new figure, and return the axes.
 
-        The first fit on a pair of axes has law and parameters in the corner; further ones have their name at the end of their line.
+        The first fit on a pair of axes has law and parameters in the corner; further ones, and those with a label, have their name at
+        the end of their line.
         """
         ax = resolve_axes(ax)
         before = sum(line.get_gid() == _CURVE for line in ax.lines)
         hue = HUES[before % len(HUES)]
         dress(ax, logarithmic="both" if self.logarithmic else "neither")
         ax.plot(*self.points, "o", markersize=5.5, markerfacecolor="white", markeredgecolor=INK, linestyle="none", zorder=3)
-        ax.plot(*self.curve, color=hue, linewidth=1.8, zorder=2, gid=_CURVE, label=self.name)
+        ax.plot(*self.curve, color=hue, linewidth=1.8, zorder=2, gid=_CURVE, label=self.label or self.name)
         if self.band is not None:
             ax.fill_between(self.curve[0], *self._clipped(self.band), color=hue, alpha=TINT, linewidth=0.0, zorder=1)
         ax.set_xlabel(self.labels[0])
         ax.set_ylabel(self.labels[1])
-        if before:
+        if before or self.label:
             self._name_at_the_end(ax, hue)
         else:
             self._describe(ax, hue)
@@ -99,7 +103,7 @@ class Drawing:
     def _name_at_the_end(self, ax: Axes, hue: str) -> None:
         x, y = self.curve
         ax.annotate(
-            self.name, (float(x[-1]), float(y[-1])), xytext=(8.0, 0.0), textcoords="offset points",
+            self.label or self.name, (float(x[-1]), float(y[-1])), xytext=(8.0, 0.0), textcoords="offset points",
             horizontalalignment="left", verticalalignment="center", color=hue, fontweight="bold",
         )  # fmt: skip
 

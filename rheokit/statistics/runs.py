@@ -37,10 +37,7 @@ def runs_probability(residuals: ArrayLike) -> float:
 def _chance(runs: int, above: int, below: int) -> float:
     """Return the probability of exactly so many runs, given how many signs there are of each kind."""
     half, odd = divmod(runs, 2)
-    if odd:
-        ways = [(half, half - 1), (half - 1, half)]
-    else:
-        ways = [(half - 1, half - 1)] * 2
+    ways = [(half, half - 1), (half - 1, half)] if odd else [(half - 1, half - 1)] * 2
     whole = _log_choose(above + below, above)
     return math.fsum(math.exp(_log_choose(above - 1, one) + _log_choose(below - 1, other) - whole) for one, other in ways)
 

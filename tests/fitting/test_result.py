@@ -102,6 +102,13 @@ def test_residuals_are_drawn_as_the_weighting_sees_them(weighting, label, drawn)
     plt.close(ax.figure)
 
 
+def test_a_label_stands_at_the_end_of_the_curve_in_place_of_the_corner():
+    ax = FIT.plot(label="load 1")
+    assert [text.get_text() for text in ax.texts] == ["load 1"]
+    assert next(line for line in ax.lines if line.get_gid()).get_label() == "load 1"
+    plt.close(ax.figure)
+
+
 def test_an_open_band_does_not_stretch_the_figure():
     curve = rk.FlowCurve(RATES, 14.0 * RATES**0.4 * (1.0 + 0.01 * NOISE))
     ax = rk.fit_flow_curve(curve, "cross").plot()

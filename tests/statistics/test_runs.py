@@ -1,6 +1,6 @@
 """The runs test against every order of the signs."""
 
-from itertools import permutations
+from itertools import pairwise, permutations
 
 import numpy as np
 import pytest
@@ -10,7 +10,7 @@ from rheokit.statistics.runs import runs_probability
 
 
 def runs(signs):
-    return 1 + sum(one != other for one, other in zip(signs, signs[1:], strict=False))
+    return 1 + sum(one != other for one, other in pairwise(signs))
 
 
 @pytest.mark.parametrize(("above", "below"), [(1, 1), (2, 3), (4, 3), (1, 5), (4, 4)])
