@@ -12,7 +12,7 @@ from rheokit.base.curve import FloatArray
 from rheokit.base.estimate import Estimate
 from rheokit.base.finding import Finding
 from rheokit.base.run import Batch, Run, Step
-from rheokit.base.show import Table, value_and_error
+from rheokit.base.show import Table, number, value_and_error
 from rheokit.base.units import Unit
 from rheokit.release.decision import Decision
 from rheokit.release.drawn import fits_of
@@ -121,26 +121,27 @@ def _rounding(line: Requirement, estimate: Estimate | None) -> dict[str, Any]:
 
 def _stated(line: Requirement) -> dict[str, Any]:
     """Return the standard deviations that the specification states, part by part [relative to the value, or SI]."""
-    stated = {"load": line.repeatability, **line.parts}
     return {
-        part: {"relative": known.relative, "absolute": known.absolute, "degrees_of_freedom": pure(known.degrees_of_freedom)}
-        for part, known in stated.items()
-        if known is not None
+        part: {
+            "relative": known.relative,
+            "absolute": known.absolute,
+            "degrees_of_freedom": pure(known.degrees_of_freedom),
+            "shown": line.stated_text(part),
+        }
+        for part, known in line.stated.items()
     }
 
 
-def _shown(line: Requirement, estimate: Estimate | None) -> dict[str, str]:
-    """Return the value as a person reads it: in the unit in which the limits were written."""
+def _shown(line: Requirement, estimate: Estimate | None) -> dict[str, Any]:
+    """Return value, error and parts of the budget as a person reads them: in the unit in which the limits were written."""
     if estimate is None:
-        return {"value": "none", "standard_error": "", "unit": ""}
+        return {"value": "none", "standard_error": "", "unit": "", "components": {}}
+    unit, error = line.unit, estimate.standard_error
+    text, error_text = value_and_error(unit.from_si(estimate.value), None if error is None else _scaled(unit, error))
     limit = line.lower or line.upper
-    unit = limit.unit if limit else None
-    value, error = estimate.value, estimate.standard_error
-    if unit is not None:
-        value, error = unit.from_si(value), None if error is None else _scaled(unit, error)
-    text, error_text = value_and_error(value, error)
     symbol = _NUMBER.sub("", limit.text) if limit else ""
-    return {"value": text, "standard_error": error_text or "none known", "unit": symbol}
+    parts = {part: number(_scaled(unit, size), 2) for part, size in sorted(estimate.components.items())}
+    return {"value": text, "standard_error": error_text or "none known", "unit": symbol, "components": parts}
 
 
 def _scaled(unit: Unit, error: float) -> float:

@@ -170,10 +170,10 @@ def process_table(rooms: Sequence[Room]) -> Table:
 
 def _error(room: Room) -> str:
     """Return the standard error in the unit of the limits."""
-    limit = room.requirement.lower or room.requirement.upper
-    if room.standard_error is None or limit is None:
+    if room.standard_error is None:
         return "not known"
-    return f"{number(room.standard_error / limit.unit.scale_to_si(1.0), 2)} {'' if limit.unit.symbol == '1' else limit.unit.symbol}".strip()
+    unit = room.requirement.unit
+    return f"{number(room.standard_error / unit.scale_to_si(1.0), 2)} {unit.symbol}".removesuffix(" 1")
 
 
 def _share(share: float | None, digits: int = 2) -> str:

@@ -10,6 +10,7 @@ from types import MappingProxyType
 
 from rheokit.base.quantities import Amount
 from rheokit.base.show import Table
+from rheokit.base.units import Unit
 from rheokit.characteristics import Characteristic
 from rheokit.release.method import Method
 from rheokit.release.rounding import ABSOLUTE, Rounding
@@ -114,6 +115,29 @@ class Requirement:
             said = f"at least {self.lower.text}" if self.lower else f"at most {self.upper.text if self.upper else ''}"
         return f"{said}, at an age of {self.age.text}" if self.age else said
 
+    @property
+    def unit(self) -> Unit:
+        """The unit in which the limits were written."""
+        limit = self.lower or self.upper
+        assert limit is not None  # a requirement without a limit is refused
+        return limit.unit
+
+    @property
+    def stated(self) -> dict[str, StatedUncertainty]:
+        """The standard deviations that are stated, by the name of their part of the budget."""
+        return {**({"load": self.repeatability} if self.repeatability else {}), **self.parts}
+
+    def stated_text(self, part: str) -> str:
+        """Return a stated standard deviation in words, nothing where none is stated."""
+        known = self.stated.get(part)
+        if known is None:
+            return ""
+        if known.relative is not None:
+            size = f"{known.relative * 100.0:g} %"
+        else:
+            size = f"{(known.absolute or 0.0) / self.unit.scale_to_si(1.0):g} {self.unit.symbol}".removesuffix(" 1")
+        return size if math.isinf(known.degrees_of_freedom) else f"{size} ({known.degrees_of_freedom:g} d.f.)"
+
     def side(self, value: float, rounding: Rounding | None = None) -> str:
         """Return on which side of the limits a value [SI] lies, nothing inside; compared by the requirement's rounding or another."""
         rounding = rounding or self.rounding
@@ -177,13 +201,5 @@ def _known(line: Requirement) -> str:
     if line.characteristic.needs == "entered" and line.repeatability is None:
         said = ["entered with each result"]
     else:
-        said = [f"load {stated_text(line.repeatability)}"]
-    return "; ".join([*said, *(f"{part} {stated_text(known)}" for part, known in line.parts.items())])
-
-
-def stated_text(known: StatedUncertainty | None) -> str:
-    """Return a stated standard deviation in words."""
-    if known is None:
-        return "not known"
-    size = f"{known.relative * 100.0:g} %" if known.relative is not None else f"{known.absolute:g} (SI)"
-    return size if math.isinf(known.degrees_of_freedom) else f"{size}, {known.degrees_of_freedom:g} degrees of freedom"
+        said = [f"load {line.stated_text('load') or 'not known'}"]
+    return "; ".join([*said, *(f"{part} {line.stated_text(part)}" for part in line.parts)])

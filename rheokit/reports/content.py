@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Any
 
-from rheokit.base.show import Table, number
+from rheokit.base.show import Table
 from rheokit.release.document import MARKS, judged, loads_table
 from rheokit.reports.figures import figures_of, limit_strip, share_bar
 from rheokit.reports.terminal import findings_of
@@ -70,22 +70,22 @@ def _budget(line: Json) -> dict[str, Any] | None:
     estimate = line["estimate"]
     if estimate is None or estimate["standard_error"] is None:
         return None
-    error, freedom = estimate["standard_error"], estimate["degrees_of_freedom"]
+    error, freedom, stated = estimate["standard_error"], estimate["degrees_of_freedom"], line["stated_uncertainty"]
     parts = [
         {
             "name": PART_NAMES.get(part, part),
-            "size": number(size, 2),
-            "share": f"{(size / error) ** 2:.0%}",
+            "size": line["shown"]["components"][part],
+            "share": f"{100.0 * (size / error) ** 2:.0f} %",
             "bar": share_bar((size / error) ** 2),
-            "stated": _stated(line["stated_uncertainty"].get(part)),
+            "stated": stated[part]["shown"] if part in stated else "from the data",
         }
         for part, size in sorted(estimate["components"].items(), key=lambda item: -item[1])
     ]
     return {
         "id": line["id"],
-        "error": number(error, 2),
-        "unit": estimate["unit"],
-        "freedom": "known" if freedom == "infinite" else number(freedom, 3),
+        "error": line["shown"]["standard_error"],
+        "unit": line["shown"]["unit"],
+        "freedom": "known" if freedom == "infinite" else f"{freedom:.3g}",
         "method": estimate["method"],
         "parts": parts,
     }
@@ -93,14 +93,6 @@ def _budget(line: Json) -> dict[str, Any] | None:
 
 PART_NAMES: Mapping[str, str] = MappingProxyType({"fit": "scatter inside a load", "load": "between loads", "day": "between days"})
 """Part of a budget to the words for it, where its name alone does not say enough."""
-
-
-def _stated(stated: Json | None) -> str:
-    if stated is None:
-        return "from the data"
-    size = f"{number(stated['relative'] * 100.0, 3)} %" if stated["relative"] is not None else number(stated["absolute"], 3)
-    freedom = stated["degrees_of_freedom"]
-    return size if freedom == "infinite" else f"{size} ({number(freedom, 3)} d.f.)"
 
 
 def _runs(document: Json) -> Table:

@@ -185,7 +185,7 @@ def share_bar(share: float) -> str:
     filled = round(98.0 * min(1.0, max(0.0, share)), 2)
     return (
         '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 100 8" class="bar" role="img">'
-        f"<title>{share:.0%}</title>"
+        f"<title>{100.0 * share:.0f} %</title>"
         f'<rect x="1" y="1" width="98" height="6" fill="none" stroke="{RULE}" stroke-width="1"/>'
         f'<rect x="1" y="1" width="{filled}" height="6" fill="{INK}"/></svg>'
     )

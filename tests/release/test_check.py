@@ -315,8 +315,10 @@ def test_the_budget_stands_on_the_record(check, make_batch, specification_text):
     )
     line = check(make_batch(), text).record.document["requirements"][0]
     assert line["estimate"]["components"] == pytest.approx({"load": 0.076 / 2**0.5, "day": 0.038, "calibration": 0.02}, rel=1e-12)
-    assert line["stated_uncertainty"]["day"] == {"relative": 0.01, "absolute": None, "degrees_of_freedom": 12.0}
-    assert line["stated_uncertainty"]["calibration"] == {"relative": None, "absolute": 0.02, "degrees_of_freedom": "infinite"}
+    assert line["stated_uncertainty"]["day"] == {"relative": 0.01, "absolute": None, "degrees_of_freedom": 12.0, "shown": "1 % (12 d.f.)"}
+    known = {"relative": None, "absolute": 0.02, "degrees_of_freedom": "infinite", "shown": "0.02 Pa·s"}
+    assert line["stated_uncertainty"]["calibration"] == known
+    assert line["shown"]["components"] == {"load": "0.054", "day": "0.038", "calibration": "0.020"}
 
 
 @pytest.mark.parametrize("rule", ['"probability", conforming = 0.95', '"guard", factor = 1.0', '"simple"'])

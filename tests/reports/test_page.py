@@ -123,14 +123,16 @@ def test_a_budget_is_a_bar_for_each_part(record):
     line = document["requirements"][0]
     line["estimate"]["components"] = {"load": 0.3, "day": 0.4}
     line["estimate"]["standard_error"] = 0.5
-    line["stated_uncertainty"]["day"] = {"relative": 0.1, "absolute": None, "degrees_of_freedom": 12.0}
+    line["shown"]["components"] = {"load": "0.30", "day": "0.40"}
+    line["stated_uncertainty"]["day"] = {"relative": 0.1, "absolute": None, "degrees_of_freedom": 12.0, "shown": "10 % (12 d.f.)"}
     text = page(document)
     first = text[text.index('<table class="budget">') :].split("</tbody>")[0]
     # 0.4² and 0.3² of 0.5²: 64 % and 36 %, the larger first; the bar is 98 wide where it is full.
-    assert re.findall(r"<title>(\d+%)</title>", first) == ["64%", "36%"]
+    assert re.findall(r"<title>(\d+ %)</title>", first) == ["64 %", "36 %"]
     assert re.findall(r'width="([\d.]+)" height="6" fill="#22313f"', first) == ["62.72", "35.28"]
     assert "between days" in first
-    assert "10.0 % (12.0 d.f.)" in first
+    assert first.index("0.40") < first.index("0.30")
+    assert "10 % (12 d.f.)" in first
 
 
 def test_a_stated_revision_and_age_are_shown(record):
