@@ -133,8 +133,8 @@ def _by_guard(requirement: Requirement, value: float, width: float, side: str) -
     inside = min(value - requirement.lower_value, requirement.upper_value - value)
     if inside >= width:
         return "conforming", f"inside the limits by {number(inside, 3)} (guard band {number(width, 3)})"
-    if inside < -width and side:
-        return "not conforming", side
+    if inside < -width:
+        return ("not conforming", side) if side else ("inconclusive", "outside by more than the guard band, but inside once rounded")
     return "inconclusive", f"within the guard band of {number(width, 3)} at a limit; measure more loads"
 
 

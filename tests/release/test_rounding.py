@@ -86,6 +86,13 @@ def test_the_probability_is_that_of_the_unrounded_value():
     assert (rounded.outcome, plain.outcome) == ("inconclusive", "not conforming")
 
 
+def test_a_guard_band_rejects_only_what_is_outside_once_rounded():
+    # U = 1.96 times 0.01: 4.23 lies further outside than that, and rounds to 4.2.
+    rounded, plain = (decide(requirement(way), estimate(4.23, 0.01), rule=GUARD) for way in (ROUNDING, ABSOLUTE))
+    assert (rounded.outcome, plain.outcome) == ("inconclusive", "not conforming")
+    assert "inside once rounded" in rounded.reason
+
+
 @given(value=st.floats(3.0, 4.6), error=st.floats(0.001, 0.3), rule=st.sampled_from([PROBABILITY, GUARD]))
 def test_by_the_rules_that_know_the_uncertainty_rounding_never_makes_a_pass(value, error, rule):
     outcomes = [by_rule(requirement(way), value, error, 24.0, rule)[0] for way in (ROUNDING, ABSOLUTE)]
