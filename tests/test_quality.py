@@ -26,8 +26,7 @@ def test_the_tree_is_clean(command):
 def test_the_top_level_holds_what_it_should():
     allowed = {"README.md", "DEVELOPERS.md", "pyproject.toml", "rheokit", "notebooks", "tests", "sample_rheometer_runs", "docs"}
     listed = subprocess.run(["git", "ls-files"], cwd=TOP, capture_output=True, text=True, check=False)
-    if listed.returncode != 0:  # an unpacked archive has no git: look at the folder itself
-        names = {path.name for path in TOP.iterdir()}
-    else:
-        names = {line.split("/")[0] for line in listed.stdout.splitlines()}
+    # An unpacked archive has no git: look at the folder itself.
+    paths = listed.stdout.splitlines() if listed.returncode == 0 else [path.name for path in TOP.iterdir()]
+    names = {path.split("/")[0] for path in paths}
     assert {name for name in names if not name.startswith(".")} <= allowed

@@ -46,8 +46,13 @@ def outcome_at(line: Requirement, rule: DecisionRule, loads: int, value: float) 
 
 
 def leaves_nothing(line: Requirement, rule: DecisionRule, loads: int) -> bool:
-    """Tell whether no value could conform; without a known repeatability that is not a matter of the limits."""
-    return line.repeatability is not None and _accepted(line, rule, loads) is None
+    """Tell whether no value could conform.
+
+    Without a known repeatability that is not a matter of the limits, and a result that is typed in may bring a smaller uncertainty.
+    """
+    if line.repeatability is None or line.characteristic.needs == "entered":
+        return False
+    return _accepted(line, rule, loads) is None
 
 
 def _accepted(line: Requirement, rule: DecisionRule, loads: int) -> float | None:

@@ -74,9 +74,10 @@ def _room(specification: Specification, line: Requirement) -> Room:
     error = budget.standard_uncertainty
     accepted = accepted_zone(line, specification.rule, loads) if error > 0.0 else None
     if accepted is None:
-        return Room(
-            requirement=line, loads=loads, remark="a relative uncertainty says nothing at zero, where the middle of the limits lies"
+        why = (
+            "no value could conform" if error > 0.0 else "a relative uncertainty says nothing at zero, where the middle of the limits lies"
         )
+        return Room(requirement=line, loads=loads, remark=why)
     kept = kept_zone(line, specification.rule, loads)
     width = line.upper_value - line.lower_value
     two = math.isfinite(width)

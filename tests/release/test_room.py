@@ -154,3 +154,15 @@ def test_a_process_beside_one_limit_has_a_mean(spec):
     known = KNOWN + 'process = { standard_deviation = "0.2 Pa·s", mean = "3.8 Pa·s" }\n'
     (room,) = room_of(spec(known=known, upper=None))
     assert 0.0 < room.risk.false_accept < 0.01
+
+
+def test_a_typed_in_result_may_bring_a_smaller_uncertainty(write_specification, specification_text):
+    density = '[[requirement]]\nid = "density"\ncharacteristic = "density"\nlower = "1.10 g/cm³"\nupper = "1.20 g/cm³"\n'
+    text = f"{specification_text}{density}repeatability = {{ relative = 0.2 }}\n"
+    assert room_of(read_specification(write_specification(text)))[1].remark == "no value could conform"
+
+
+def test_the_middle_at_zero_has_no_relative_uncertainty(write_specification, specification_text):
+    area = '[[requirement]]\nid = "loop"\ncharacteristic = "loop_area"\ntest = "loop"\nlower = "-10 Pa/s"\nupper = "10 Pa/s"\n'
+    text = f"{specification_text}{area}repeatability = {{ relative = 0.02 }}\n"
+    assert "says nothing at zero" in room_of(read_specification(write_specification(text)))[1].remark
