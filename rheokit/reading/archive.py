@@ -22,6 +22,9 @@ MOST_UNPACKED = 150_000_000
 MOST_CELLS = 4_000_000
 """Of the rectangle that a sheet spans."""
 
+_PIECE = 1_000_000
+"""[bytes] Unpacked at a time."""
+
 _COLUMN = re.compile(rb"""\sr\s*=\s*["']([A-Za-z]{1,8})[0-9]""")
 _ROW = re.compile(rb"""<(?:\w+:)?row\b[^>]*?\sr\s*=\s*["']([0-9]{1,18})["']""")
 _CELL_START = re.compile(rb"<(?:\w+:)?c[\s>/]")
@@ -46,7 +49,7 @@ def check_archive(data: bytes, path: PathText) -> None:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             parts = archive.infolist()
             unpacked = sum(part.file_size for part in parts)
-            contents = {part.filename: archive.read(part) for part in parts} if unpacked <= MOST_UNPACKED else {}
+            contents = {part.filename: _unpacked(archive, part) for part in parts} if unpacked <= MOST_UNPACKED else {}
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, ValueError, OSError) as error:
         raise unreadable(path, f"it is cut short or damaged ({error})") from None
     if unpacked > MOST_UNPACKED:
@@ -54,6 +57,12 @@ def check_archive(data: bytes, path: PathText) -> None:
         raise ReadError(path, seen, remedy="an export holds one load; split it, or export it as text")
     for name, content in contents.items():
         _check_part(name, content, path)
+
+
+def _unpacked(archive: zipfile.ZipFile, part: zipfile.ZipInfo) -> bytes:
+    """Return the bytes of a part, up to the size that the archive states: read at once, a part that understates it would fill memory."""
+    with archive.open(part) as file:
+        return b"".join(iter(lambda: file.read(_PIECE), b""))
 
 
 def _check_part(name: str, content: bytes, path: PathText) -> None:

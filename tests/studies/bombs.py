@@ -42,14 +42,25 @@ LONG_LINES = ("above", "header", "row", "last row", "blanks", "quotes", "no end"
 
 @cache
 def workbook_bomb(kind: str) -> bytes:
-    """Return a small workbook that unpacks to gigabytes, spans seventeen thousand million cells, or nests entities."""
+    """Return a small workbook that unpacks to a gigabyte (and may deny it), spans thousands of millions of cells, or nests entities."""
+    if kind == "gigabyte, understated":
+        return _understated(workbook_bomb("gigabyte"))
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED, compresslevel=9 if kind != "gigabyte" else 1) as archive:
         (_ods if kind.startswith("ods") else _xlsx)(archive, kind)
     return out.getvalue()
 
 
-WORKBOOK_BOMBS = ("gigabyte", "corner", "wide", "entities", "ods repeated", "ods entities")
+WORKBOOK_BOMBS = ("gigabyte", "gigabyte, understated", "corner", "wide", "entities", "ods repeated", "ods entities")
+
+
+def _understated(data: bytes) -> bytes:
+    """Return a workbook whose list of contents says that its sheet is small (APPNOTE 4.3.12: the size stands 24 bytes into an entry)."""
+    spoilt = bytearray(data)
+    entry = data.rindex(b"PK\x01\x02", 0, data.rindex(b"xl/worksheets/sheet1.xml"))
+    spoilt[entry + 24 : entry + 28] = (5_000).to_bytes(4, "little")
+    return bytes(spoilt)
+
 
 _SHEET = '<?xml version="1.0"?>{doctype}<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><sheetData>'
 _ENTITIES = '<!DOCTYPE x [<!ENTITY a "{}">{}]>'.format(
@@ -124,13 +135,19 @@ class BoundedReader:
         return self
 
     def __exit__(self, *_: object) -> None:
+        self._end()
+
+    def _end(self) -> None:
         if self._child is not None:
             self._child.kill()
             self._child.communicate()
+            self._child = None
 
     def outcome(self, path: Path) -> tuple[str, float]:
         """Return `refused`, `finding`, `read` or `crashed`, and the seconds it took."""
-        if self._child is None or self._child.poll() is not None:
+        if self._child is not None and self._child.poll() is not None:
+            self._end()
+        if self._child is None:
             command = [sys.executable, "-c", f"import sys; sys.path[:0] = {sys.path!r}; from studies.bombs import serve; serve()"]
             self._child = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
         child = self._child
