@@ -86,21 +86,29 @@ class Factored:
             solution[row] = value if self.whole else np.where(self.inverse[row] == 0.0, 0.0, value)
         return solution
 
-    def inverse_diagonal(self) -> list[FloatArray]:
-        """Return the diagonal of the inverse, infinite for an unknown without a pivot and what hangs on it."""
+    def inverse_rows(self) -> list[list[FloatArray]]:
+        """Return the lower triangle of the inverse, infinite where an unknown without a pivot takes part."""
         count = len(self.inverse)
         inverse = self.inverse if self.whole else [np.where(entry == 0.0, np.inf, entry) for entry in self.inverse]
-        found = []
+        # Rows of the inverse of the lower factor, from its unit diagonal down.
+        down: list[list[FloatArray]] = []
         for column in range(count):
-            total = inverse[column]
             entries: list[FloatArray] = []
             for row in range(column + 1, count):
                 entry = -self.lower[row][column]
                 for k, other in enumerate(entries, start=column + 1):
                     entry = entry - self.lower[row][k] * other
                 entries.append(entry)
-                total = total + entry * entry * inverse[row]
-            found.append(total)
+            down.append(entries)
+        found: list[list[FloatArray]] = []
+        for i in range(count):
+            rows = []
+            for j in range(i + 1):
+                total = inverse[i] if j == i else inverse[i] * down[j][i - j - 1]
+                for k in range(i + 1, count):
+                    total = total + down[i][k - i - 1] * down[j][k - j - 1] * inverse[k]
+                rows.append(total)
+            found.append(rows)
         return found
 
 

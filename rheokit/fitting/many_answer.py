@@ -12,6 +12,8 @@ from rheokit.base.errors import FitError
 from rheokit.fitting.covariance import spread_of
 from rheokit.fitting.engine import solve
 from rheokit.fitting.general import solve_general
+from rheokit.fitting.identify import SEEN
+from rheokit.fitting.many_batch import Batch
 from rheokit.fitting.many_finish import Finished
 from rheokit.fitting.many_plan import Answer, Plan
 from rheokit.fitting.many_points import Points
@@ -41,26 +43,29 @@ def no_answer(plan: Plan, points: Points) -> Answer:
     )
 
 
-def answer_of(plan: Plan, points: Points, kernel: Kernel, done: Finished) -> Answer:
+def answer_of(plan: Plan, batch: Batch, done: Finished) -> Answer:
     """Return the answer for curves that went together."""
+    points, kernel = batch.points, batch.kernel
+    count = len(kernel.linear)
+    point = kernel.point(done.place[count:], list(done.place[:count]), batch.centre)
+    variances, opened = kernel.spread(done.place, done.covariance, done.open, batch.centre)
     freedom = points.count - plan.free.sum()
+    arrived = done.stationary & (points.count >= plan.needed)
+    determined = ~opened & np.isfinite(variances) & arrived
     stress = np.where(np.array(kernel.scaled)[:, None], points.y_scale, 1.0)
     unit = 1.0 / (points.y_scale * points.weight_scale)
-    perfect = done.squares <= _PERFECT**2 * done.size
-    if plan.scale == "estimated":
-        perfect_scale = np.where(perfect | (freedom < 1), np.nan, done.squares)
-        unit = np.sqrt(perfect_scale / np.where(freedom < 1, 1, freedom))
-    errors = np.sqrt(done.variances) * unit * stress
-    arrived = done.stationary & (points.count >= plan.needed)
-    determined = np.isfinite(done.variances) & arrived
     if plan.scale == "estimated":
         determined &= freedom >= 1
-    values = done.point * stress
+        perfect = done.squares <= _PERFECT**2 * done.size
+        unit = np.sqrt(np.where(perfect | (freedom < 1), np.nan, done.squares) / np.where(freedom < 1, 1, freedom))
+    for name, share in _plateaus(points, kernel, point).items():
+        determined[plan.law.names.index(name)] &= share >= SEEN
+    values, errors = point * stress, np.sqrt(variances) * (unit * stress)
     # Scaling there and back may leave a bound or a held value off by a digit.
     values = np.where(plan.free[:, None], values, plan.fixed[:, None])
     for bound in (plan.lower[:, None], plan.upper[:, None]):
         if (np.isfinite(bound) & (bound != 0.0)).any():
-            values = np.where(done.point == bound / stress, bound, values)
+            values = np.where(opened & (np.abs(values - bound) <= 4.0 * ROUNDING * np.abs(bound)), bound, values)
     determined[~plan.free] = True
     errors = np.where(determined & plan.free[:, None] & (errors > 0.0), errors, np.nan)
     return Answer(
@@ -72,6 +77,20 @@ def answer_of(plan: Plan, points: Points, kernel: Kernel, done: Finished) -> Ans
         single=np.zeros(points.count.size, dtype=bool),
         used=points.count,
     )
+
+
+def _plateaus(points: Points, kernel: Kernel, point: FloatArray) -> dict[str, FloatArray]:
+    """Return for each plateau viscosity the share of it that is reached at its end of the rates, (B,), by the rule of `identify`."""
+    found = {}
+    for name, low_end in (("zero_shear_viscosity", True), ("infinite_shear_viscosity", False)):
+        if name not in kernel.law.names:
+            continue
+        rates = points.x if points.used is None else np.where(points.used, points.x, np.inf if low_end else 0.0)
+        last = rates.min(axis=0, keepdims=True) if low_end else rates.max(axis=0, keepdims=True)
+        viscosity = kernel.law.value(last[0], *point) / last[0]
+        plateau = point[kernel.law.names.index(name)]
+        found[name] = np.minimum(plateau, viscosity) / np.maximum(plateau, viscosity)
+    return found
 
 
 def replaced(answer: Answer, where: IndexArray, better: Answer) -> Answer:

@@ -7,7 +7,8 @@ import math
 import numpy as np
 
 from rheokit.base.curve import FloatArray
-from rheokit.fitting.many_finish import Curves, Finished, finish
+from rheokit.fitting.many_algebra import inner
+from rheokit.fitting.many_finish import Finished, finish
 from rheokit.fitting.many_plan import Plan
 from rheokit.fitting.many_points import Points
 from rheokit.fitting.many_search import Found, search
@@ -67,17 +68,8 @@ class Batch:
             found = search(view, self._start(view, start), tolerance=_NEAR, limit=_MOST_STEPS, few=few)
         else:
             found = self._following(start, few)
-        point = self.kernel.point(found.theta, list(found.values), self.centre)
-        point = np.clip(point, self.lower, self.upper)
-        curves = Curves(
-            points=self.points,
-            kernel=self.kernel,
-            lower=self.lower,
-            upper=self.upper,
-            free=np.flatnonzero(self.plan.free),
-            floor=self.floor,
-        )
-        return finish(curves, point, np.flatnonzero(found.settled))
+            view = self._view(self.points.masked(np.ones(self.points.y.shape)), self.floor)
+        return finish(view, np.concatenate([found.values, found.theta]), np.flatnonzero(found.settled))
 
     def _start(self, view: View, start: FloatArray | None = None) -> FloatArray:
         """Return coordinates to start from, (s, B)."""
@@ -95,7 +87,7 @@ class Batch:
         view = self._view(weight)
         found = search(view, self._start(view, start), tolerance=_COARSE, limit=_MOST_STEPS, few=few)
         for round_number in range(_ROUNDS):
-            before, weight = weight, self._weight_of(found, weight)
+            before, weight = weight, self._weight_of(view, found)
             view = self._view(weight)
             begun = found.theta
             if round_number == 0:
@@ -106,17 +98,20 @@ class Batch:
             found = search(view, begun, tolerance=_COARSE, limit=_MOST_STEPS, few=few)
         return found
 
-    def _weight_of(self, found: Found, before: FloatArray) -> FloatArray:
-        """Return the weights that go with a fit; the ones before where a fitted value is not positive."""
-        point = self.kernel.point(found.theta, list(found.values), self.centre)
-        fitted = self.kernel.curve(self.points.x, self.points.log_x, point)[0]
-        weight = self.points.masked(1.0 / np.hypot(fitted, self.floor))
-        return np.where(np.isfinite(weight).all(axis=0), weight, before)
+    def _weight_of(self, view: View, found: Found) -> FloatArray:
+        """Return the weights that go with a fit; those of the view where a fitted value is none."""
+        weight = np.empty(view.weight.shape)
+        for part in view.parts:
+            columns = view.kernel.evaluate(part, found.theta[:, part.where])[0]
+            fitted = inner(columns, found.values[:, part.where]) / part.weight
+            weight[:, part.where] = 1.0 / np.hypot(fitted, self.floor[part.where])
+        weight = self.points.masked(weight)
+        return np.where(np.isfinite(weight).all(axis=0), weight, view.weight)
 
     def _part(self, kept: IndexArray) -> Batch:
         return Batch(self.plan, self.points.take(kept), self.kernel)
 
-    def _view(self, weight: FloatArray) -> View:
+    def _view(self, weight: FloatArray, floor: FloatArray | None = None) -> View:
         points, kernel = self.points, self.kernel
         shift = self.centre[:1] if points.shared else self.centre
         log_x = points.log_x - shift
@@ -135,6 +130,7 @@ class Batch:
             upper=tuple(self.upper[linear]),
             theta_lower=np.where(np.isfinite(lower), lower, -reach),
             theta_upper=np.where(np.isfinite(upper), upper, reach),
+            floor=floor,
         )
 
 

@@ -94,4 +94,4 @@ class _Pieces:
         else:
             scale = np.where(np.array(kernel.scaled)[:, None], points.y_scale, 1.0)
             done = batch.solve(start.T / scale)
-        return answer_of(plan, points, kernel, done)
+        return answer_of(plan, batch, done)

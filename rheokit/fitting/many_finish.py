@@ -1,25 +1,24 @@
-"""The last steps of many curves in all their parameters, and what the data determine.
+"""The last steps of many curves in all their parameters at once, and what the data determine.
 
 A curve is stationary when its residuals are at right angles to the derivatives; this is measured here on the residuals themselves, not on
 what is left of the stresses' products, so that it also holds for nearly perfect data. Same rules as `slope` and `covariance`, which do it
-for one curve.
+for one curve. Everything is in the search's own coordinates: coefficients first, then the others.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from rheokit.base.curve import FloatArray
 from rheokit.fitting.many_algebra import Factored, inner, sum_into
-from rheokit.fitting.many_points import Points
 from rheokit.fitting.many_unseen import decompose
-from rheokit.fitting.many_view import IndexArray, Kernel, part_width
+from rheokit.fitting.many_view import IndexArray, Part, View
 from rheokit.fitting.request import BoolArray
 from rheokit.fitting.slope import ROUNDING
 
-__all__ = ["STATIONARY_MANY", "Curves", "Finished", "finish"]
+__all__ = ["STATIONARY_MANY", "Finished", "finish"]
 
 STATIONARY_MANY = 1e-7
 """Offset at which a curve counts as stationary and makes its last step.
@@ -41,191 +40,217 @@ class Finished:
 
     Attributes
     ----------
-    point
-        Parameters over the scale of the stress where they grow with it, (p, B).
+    place
+        Coefficients and coordinates, (q + s, B).
+    covariance
+        Of those for residuals of unit scale, (q + s, q + s, B); 0 for what is held or at a bound.
+    open
+        Which of those the data do not determine, (q + s, B).
     squares, size
         Sums of squares of the weighted residuals and of the weighted stresses, (B,).
-    variances
-        Of the parameters for residuals of unit scale, (p, B); NaN where the data do not determine a parameter.
     stationary
         (B,).
     """
 
-    point: FloatArray
+    place: FloatArray
+    covariance: FloatArray
+    open: BoolArray
     squares: FloatArray
     size: FloatArray
-    variances: FloatArray
     stationary: BoolArray
 
     @classmethod
-    def at(cls, point: FloatArray) -> Finished:
-        """Return curves of which only the point is known."""
-        nan = np.full(point.shape, np.nan)
-        room = np.full((2, point.shape[1]), np.nan)
-        return cls(point=point, squares=room[0], size=room[1], variances=nan, stationary=np.zeros(point.shape[1], dtype=bool))
+    def at(cls, place: FloatArray) -> Finished:
+        """Return curves of which only the place is known."""
+        count, curves = place.shape
+        return cls(
+            place=place,
+            covariance=np.zeros((count, count, curves)),
+            open=np.ones((count, curves), dtype=bool),
+            squares=np.full(curves, np.nan),
+            size=np.full(curves, np.nan),
+            stationary=np.zeros(curves, dtype=bool),
+        )
 
     def put(self, where: IndexArray, other: Finished, chosen: BoolArray) -> None:
         """Write chosen curves of another to some positions."""
-        if chosen.all() and where.size == self.squares.size:
-            of: IndexArray | slice = slice(None)
-            to: IndexArray | slice = of
-        else:
-            to, of = where[chosen], np.flatnonzero(chosen)
-        self.point[:, to], self.variances[:, to] = other.point[:, of], other.variances[:, of]
-        self.squares[to], self.size[to], self.stationary[to] = other.squares[of], other.size[of], other.stationary[of]
+        to: IndexArray | slice = slice(None) if chosen.all() and where.size == self.squares.size else where[chosen]
+        of: IndexArray | slice = slice(None) if isinstance(to, slice) else np.flatnonzero(chosen)
+        self.place[:, to], self.covariance[:, :, to] = other.place[:, of], other.covariance[:, :, of]
+        self.open[:, to], self.stationary[to] = other.open[:, of], other.stationary[of]
+        self.squares[to], self.size[to] = other.squares[of], other.size[of]
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Curves:
-    """Curves, their law and what binds its parameters.
-
-    Attributes
-    ----------
-    lower, upper
-        Bounds, (p, B).
-    free
-        Indices of the free parameters.
-    floor
-        Floor of deviations that follow the fit, over the scale of the stress, (B,).
-    """
-
-    points: Points
-    kernel: Kernel
-    lower: FloatArray
-    upper: FloatArray
-    free: IndexArray
-    floor: FloatArray
-
-    def take(self, kept: IndexArray) -> Curves:
-        """Return the curves at some positions."""
-        return replace(self, points=self.points.take(kept), lower=self.lower[:, kept], upper=self.upper[:, kept], floor=self.floor[kept])
-
-
-def finish(curves: Curves, point: FloatArray, chosen: IndexArray) -> Finished:
-    """Return where undamped steps in all free parameters lead from a point (p, B) near the floor of its valley.
+def finish(view: View, place: FloatArray, chosen: IndexArray) -> Finished:
+    """Return where undamped steps in all free parameters lead from a place (q + s, B) near the floor of its valley.
 
     Parameters
     ----------
-    curves, point
+    view, place
         The curves and where they stand.
     chosen
         Positions of the curves that are near; the others stay where they are.
     """
-    found = Finished.at(point)
+    found = Finished.at(place.copy())
     active = chosen
-    if active.size < point.shape[1]:
-        curves, point = curves.take(active), point[:, active]
+    if active.size < place.shape[1]:
+        view, place = view.take(active), place[:, active]
     before = np.full(active.size, np.inf)
     for _ in range(_MOST_ROUNDS):
-        done, step, offset = _look(curves, point)
-        moved = _moved(curves, point, step)
+        done, moved, offset = _look(view, place)
         # A curve that comes no nearer stays where it was nearest.
-        found.put(active, replace(done, point=np.where(done.stationary, moved, point)), offset < before)
+        found.put(active, done, offset < before)
         going = np.flatnonzero(~done.stationary & (offset < _PROGRESS * before))
         if not going.size:
             break
-        point, before = moved[:, going], offset[going]
+        place, before = moved[:, going], offset[going]
         if going.size < active.size:
-            curves, active = curves.take(going), active[going]
+            view, active = view.take(going), active[going]
     return found
 
 
-def _moved(curves: Curves, point: FloatArray, step: FloatArray) -> FloatArray:
-    """Return the point after a step; a parameter searched in its logarithm is moved in its logarithm."""
-    moved = np.clip(point + step, curves.lower, curves.upper)
-    for index in curves.kernel.logarithmic:
-        raised = point[index] * np.exp(step[index] / point[index])
-        moved[index] = np.clip(raised, curves.lower[index], curves.upper[index])
-    return moved
-
-
-def _look(curves: Curves, point: FloatArray) -> tuple[Finished, FloatArray, FloatArray]:
-    """Return what holds at a point, the step to take from it and the offset."""
-    free = curves.free
-    sums = _sums(curves, point)
-    squares, size = sums.squares, sums.size
-    at_lower, at_upper = point[free] <= curves.lower[free], point[free] >= curves.upper[free]
-    pressing = (at_lower & (sums.slope <= 0.0)) | (at_upper & (sums.slope >= 0.0))
-    step, variances, along, hard = _solved(sums, pressing)
+def _look(view: View, place: FloatArray) -> tuple[Finished, FloatArray, FloatArray]:
+    """Return what holds at a place, with stationary curves one step farther, where to go next and the offset."""
+    sums = _sums(view, place)
+    free = sums.free
+    lower, upper = np.stack([*view.lower, *view.theta_lower]), np.stack([*view.upper, *view.theta_upper])
+    at_lower, at_upper = place[free] <= lower[free], place[free] >= upper[free]
+    slope = np.stack(sums.slope) if free.size else np.zeros((0, view.size))
+    aside = (at_lower & (slope <= 0.0)) | (at_upper & (slope >= 0.0)) | (np.stack(sums.diagonal) == 0.0 if free.size else at_lower)
+    step, covariance, along, hard = _solved(sums, aside)
+    unseen = aside | at_lower | at_upper
     if hard.size:
-        columns, residual = _columns(curves.take(hard), point[:, hard])[:2]
-        stacked = np.stack([np.where(held[hard], 0.0, column) for held, column in zip(pressing, columns, strict=True)], axis=2)
-        step[:, hard], variances[:, hard], along[hard] = decompose(stacked.transpose(1, 0, 2), residual)
-    variances[at_lower | at_upper] = np.nan
-    positive = np.where(squares > 0.0, squares, 1.0)
+        stacked, residual = _stacked(view.take(hard), place[:, hard], free, aside[:, hard])
+        step[:, hard], covariance[:, :, hard], along[hard], hidden = decompose(stacked, residual)
+        unseen[:, hard] |= hidden
+    positive = np.where(sums.squares > 0.0, sums.squares, 1.0)
     offset = np.sqrt(along / positive)
-    offset = np.where(np.isfinite(offset) & np.isfinite(squares), offset, np.inf)
-    enough = np.maximum(STATIONARY_MANY, 8.0 * ROUNDING * np.sqrt(size / positive))
-    whole, spread = np.zeros(point.shape), np.full(point.shape, np.nan)
-    whole[free], spread[free] = step, variances
-    done = Finished(point=point, squares=squares, size=size, variances=spread, stationary=offset <= enough)
-    return done, whole, offset
+    offset = np.where(np.isfinite(offset) & np.isfinite(sums.squares), offset, np.inf)
+    enough = np.maximum(STATIONARY_MANY, 8.0 * ROUNDING * np.sqrt(sums.size / positive))
+    moved = place.copy()
+    moved[free] = np.clip(place[free] + step, lower[free], upper[free])
+    stationary = offset <= enough
+    whole, opened = np.zeros((len(place), *covariance.shape[1:])), np.zeros(place.shape, dtype=bool)
+    if free.size == len(place):
+        whole, opened = covariance, unseen
+    else:
+        whole = np.zeros((len(place), len(place), view.size))
+        whole[np.ix_(free, free)], opened[free] = covariance, unseen
+    done = Finished(
+        place=np.where(stationary, moved, place),
+        covariance=whole,
+        open=opened,
+        squares=sums.squares,
+        size=sums.size,
+        stationary=stationary,
+    )
+    return done, moved, offset
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class _Sums:
-    """Products over the points of a curve: derivatives with one another and with the residuals, residuals and stresses with themselves."""
+    """Products over the points of each curve.
 
-    gram: dict[tuple[int, int], FloatArray]
-    slope: FloatArray
+    Attributes
+    ----------
+    free
+        Which coefficients and coordinates are free.
+    gram, slope
+        Their derivatives with one another, lower triangle, and with the residuals.
+    squares, size
+        Weighted residuals and weighted stresses with themselves.
+    """
+
+    free: IndexArray
+    gram: list[list[FloatArray]]
+    slope: list[FloatArray]
     squares: FloatArray
     size: FloatArray
 
-
-def _columns(curves: Curves, point: FloatArray) -> tuple[list[FloatArray], FloatArray, FloatArray]:
-    """Return weighted derivatives by the free parameters, weighted residuals and weights, (M, B) each."""
-    points = curves.points
-    fitted, slopes = curves.kernel.curve(points.x, points.log_x, point)
-    weight = points.weight if points.weight is not None else points.masked(1.0 / np.hypot(fitted, curves.floor))
-    np.subtract(points.y, fitted, out=fitted)
-    fitted *= weight
-    # A derivative of 1 everywhere comes as one number.
-    return [slopes[index] * weight if any(slopes[index].strides) else weight for index in curves.free], fitted, weight
+    @property
+    def diagonal(self) -> list[FloatArray]:
+        """Squared lengths of the derivatives."""
+        return [row[-1] for row in self.gram]
 
 
-def _sums(curves: Curves, point: FloatArray) -> _Sums:
+def _columns(view: View, part: Part, place: FloatArray) -> tuple[list[FloatArray], FloatArray, FloatArray]:
+    """Return weighted derivatives but for the factors of the slopes, weighted residuals and weighted stresses, (M, B) each."""
+    count = len(view.lower)
+    columns, slopes = view.kernel.evaluate(part, place[count:])
+    residual = part.target - columns[0] * place[0]
+    for column, value in zip(columns[1:], place[1:count], strict=True):
+        residual -= column * value
+    together = [*columns, *slopes]
+    if view.floor is None:
+        return together, residual, part.target
+    weight = 1.0 / np.hypot(part.target - residual, view.floor[part.where])
+    return [column * weight for column in together], residual * weight, part.target * weight
+
+
+def _sums(view: View, place: FloatArray) -> _Sums:
     """Return the products, worked out in parts that stay in the cache."""
-    points, count, size = curves.points, curves.free.size, point.shape[1]
-    gram = {(i, j): np.empty(size) for i in range(count) for j in range(i + 1)}
-    slope, squares = np.empty((count, size)), np.empty(size)
-    whole = points.size if points.weight is not None else np.empty(size)
-    width = part_width(len(points.y), size)
-    for begin in range(0, size, width):
-        where = slice(begin, min(begin + width, size))
-        here = points.part(where)
-        columns, residual, weight = _columns(replace(curves, points=here, floor=curves.floor[where]), point[:, where])
-        for (i, j), room in gram.items():
-            sum_into(room[where], columns[i], columns[j])
-        for i, column in enumerate(columns):
-            sum_into(slope[i, where], column, residual)
-        sum_into(squares[where], residual, residual)
-        if points.weight is None:
-            target = here.y * weight
-            sum_into(whole[where], target, target)
-    return _Sums(gram=gram, slope=slope, squares=squares, size=whole)
+    count, curves = len(view.lower), view.size
+    factors = [None] * count + list(view.kernel.factors(place[count:], place[:count]))
+    free = np.array([*view.free_columns, *(count + index for index in view.searched)], dtype=np.intp)
+    known = view.constant_products if view.floor is None else {}
+    pairs = [(i, j) for i in free.tolist() for j in free.tolist() if j <= i and (i, j) not in known]
+    room = np.empty((len(pairs) + free.size + 2, curves))
+    for part in view.parts:
+        columns, residual, target = _columns(view, part, place[:, part.where])
+        for row, (i, j) in enumerate(pairs):
+            sum_into(room[row, part.where], columns[i], columns[j])
+        for row, i in enumerate(free, start=len(pairs)):
+            sum_into(room[row, part.where], columns[i], residual)
+        sum_into(room[-2, part.where], residual, residual)
+        if view.floor is not None:
+            sum_into(room[-1, part.where], target, target)
+    found = known | dict(zip(pairs, room, strict=False))
+    slope = [_times(room[len(pairs) + row], factors[i]) for row, i in enumerate(free)]
+    gram = [[_times(_times(found[i, j], factors[i]), factors[j]) for j in free if j <= i] for i in free]
+    return _Sums(free=free, gram=gram, slope=slope, squares=room[-2], size=view.total if view.floor is None else room[-1])
 
 
-def _solved(sums: _Sums, pressing: BoolArray) -> tuple[FloatArray, FloatArray, FloatArray, IndexArray]:
-    """Return step (f, B), variances (f, B), squared length of the residuals along the derivatives (B,) and the hard curves.
+def _times(value: FloatArray, factor: FloatArray | None) -> FloatArray:
+    return value if factor is None else value * factor
+
+
+def _stacked(view: View, place: FloatArray, free: IndexArray, aside: BoolArray) -> tuple[FloatArray, FloatArray]:
+    """Return weighted derivatives (B, M, f), 0 for those that stand aside, and weighted residuals (M, B)."""
+    count = len(view.lower)
+    factors = [None] * count + list(view.kernel.factors(place[count:], place[:count]))
+    stacked = np.empty((view.size, len(view.target), free.size))
+    residuals = np.empty(view.target.shape)
+    for part in view.parts:
+        columns, residual, _ = _columns(view, part, place[:, part.where])
+        for row, i in enumerate(free):
+            factor = factors[i]
+            whole = columns[i] if factor is None else columns[i] * factor[part.where]
+            stacked[part.where, :, row] = np.where(aside[row, part.where], 0.0, whole).T
+        residuals[:, part.where] = residual
+    return stacked, residuals
+
+
+def _solved(sums: _Sums, aside: BoolArray) -> tuple[FloatArray, FloatArray, FloatArray, IndexArray]:
+    """Return step (f, B), covariance (f, f, B), squared length of the residuals along the derivatives (B,) and the hard curves.
 
     The derivatives are scaled to unit length; those that press against a bound, or are zero, stand aside.
     """
-    count, curves = sums.slope.shape
-    norms = [np.sqrt(sums.gram[j, j]) for j in range(count)]
-    aside = [held | ~(norm > 0.0) for held, norm in zip(pressing, norms, strict=True)]
-    any_aside = any(bool(each.any()) for each in aside)
-    inverse = [1.0 / norm for norm in norms]
-    if any_aside:
+    count, curves = sums.free.size, sums.squares.size
+    if not count:
+        return np.zeros((0, curves)), np.zeros((0, 0, curves)), np.zeros(curves), np.zeros(0, dtype=np.intp)
+    inverse = [1.0 / np.sqrt(norm) for norm in sums.diagonal]
+    if aside.any():
         inverse = [np.where(each, 0.0, entry) for each, entry in zip(aside, inverse, strict=True)]
     one = np.ones(curves)
-    matrix = [[sums.gram[i, j] * (inverse[i] * inverse[j]) if j < i else one for j in range(i + 1)] for i in range(count)]
+    matrix = [[sums.gram[i][j] * (inverse[i] * inverse[j]) if j < i else one for j in range(i + 1)] for i in range(count)]
     heights = [slope * entry for slope, entry in zip(sums.slope, inverse, strict=True)]
     factored = Factored(matrix)
-    moved, spread = factored.solve(heights), factored.inverse_diagonal()
-    along = inner(heights, moved) if count else np.zeros(curves)
-    condition = sum(spread, np.zeros(curves))
-    step = np.stack([move * entry for move, entry in zip(moved, inverse, strict=True)]) if count else np.zeros((0, curves))
-    variances = np.stack([each * (entry * entry) for each, entry in zip(spread, inverse, strict=True)]) if count else np.zeros((0, curves))
-    if any_aside:
-        variances[np.stack(aside)] = np.nan
-    return step, variances, along, np.flatnonzero(~(condition < _HARD**2))
+    moved = factored.solve(heights)
+    covariance = np.empty((count, count, curves))
+    condition = np.zeros(curves)
+    for i, row in enumerate(factored.inverse_rows()):
+        condition += row[i]
+        for j, entry in enumerate(row):
+            covariance[i, j] = covariance[j, i] = entry * (inverse[i] * inverse[j])
+    step = np.stack([move * entry for move, entry in zip(moved, inverse, strict=True)])
+    return step, covariance, inner(heights, moved), np.flatnonzero(~(condition < _HARD**2))

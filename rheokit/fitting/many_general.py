@@ -13,13 +13,11 @@ from rheokit.fitting.many_plan import Plan
 from rheokit.fitting.many_power import SumKernel, Term
 from rheokit.fitting.many_transition import CarreauYasudaKernel, CrossKernel
 from rheokit.fitting.many_view import Kernel, Part, View
+from rheokit.fitting.request import BoolArray
 from rheokit.law import Law
 from rheokit.models import MODELS
 
 __all__ = ["kernel_of"]
-
-# The derivative by a yield stress of 0 is infinite; this keeps it a number.
-_SMALLEST = 1e-200
 
 
 @dataclass(frozen=True)
@@ -99,13 +97,16 @@ class CassonKernel:
         """Return the angle."""
         return np.asarray(np.arctan2(np.sqrt(point[1] * np.exp(centre)), np.sqrt(point[0])))[None]
 
-    def curve(self, x: FloatArray, log_x: FloatArray, point: FloatArray) -> tuple[FloatArray, list[FloatArray]]:  # noqa: ARG002 - other kernels need it
-        """Return fitted values and derivatives at the rates themselves."""
-        root = np.sqrt(x)
-        first, second = np.sqrt(point)
-        by_first, by_second = np.sqrt(np.maximum(point, _SMALLEST))
-        both = by_first + by_second * root
-        return (first + second * root) ** 2, [both / by_first, both * root / by_second]
+    def spread(self, place: FloatArray, covariance: FloatArray, open_ones: BoolArray, centre: FloatArray) -> tuple[FloatArray, BoolArray]:
+        """Return variances of yield stress and viscosity; one that is 0 is open, and the other is not for it."""
+        size, angle = place
+        cosine, sine, both = np.cos(angle), np.sin(angle), np.sin(2.0 * angle) * size
+        (first, crossed), (_, second) = covariance
+        by_yield = cosine**4 * first - 2.0 * cosine**2 * both * crossed + both**2 * second
+        by_viscosity = (sine**4 * first + 2.0 * sine**2 * both * crossed + both**2 * second) * np.exp(-2.0 * centre)
+        none = self.point(place[1:], [size], centre) == 0.0
+        hidden = open_ones[0] | (open_ones[1] & ~none.any(axis=0))
+        return np.stack([by_yield, by_viscosity]), none | hidden
 
 
 def _end(value: FloatArray) -> FloatArray:

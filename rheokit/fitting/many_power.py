@@ -11,6 +11,7 @@ import numpy as np
 from rheokit.base.curve import FloatArray
 from rheokit.fitting.many_algebra import Rows
 from rheokit.fitting.many_view import Part, View
+from rheokit.fitting.request import BoolArray
 from rheokit.law import Law
 
 __all__ = ["SumKernel", "Term"]
@@ -125,22 +126,19 @@ class SumKernel:
         """Return the flow index, (1, B), or nothing, (0, B)."""
         return point[list(self.nonlinear)]
 
-    def curve(self, x: FloatArray, log_x: FloatArray, point: FloatArray) -> tuple[FloatArray, list[FloatArray]]:
-        """Return fitted values and derivatives at the rates themselves."""
-        slopes: dict[int, FloatArray] = {}
-        shape = (x.shape[0], point.shape[1])
-        fitted: FloatArray | None = None
-        for index, term in sorted(zip(self.linear, self.terms, strict=True), key=lambda pair: pair[1] != "power"):
-            if term == "power":
-                power = np.multiply(log_x, point[self.nonlinear[0]])
-                slopes[index] = np.exp(power, out=power)
-                fitted = power * point[index]
-                slopes[self.nonlinear[0]] = fitted * log_x
-            elif term == "yield":
-                slopes[index] = np.broadcast_to(1.0, shape)
-                fitted = np.full(shape, point[index]) if fitted is None else np.add(fitted, point[index], out=fitted)
-            else:
-                slopes[index] = np.broadcast_to(x, shape)
-                fitted = x * point[index] if fitted is None else np.add(fitted, x * point[index], out=fitted)
-        assert fitted is not None, "a law has a term"
-        return fitted, [slopes[index] for index in range(len(self.law.names))]
+    def spread(self, place: FloatArray, covariance: FloatArray, open_ones: BoolArray, centre: FloatArray) -> tuple[FloatArray, BoolArray]:
+        """Return variances of the parameters; that of the consistency holds the error of the flow index at rate 1."""
+        variances, opened = np.empty((len(self.law.names), centre.size)), np.empty((len(self.law.names), centre.size), dtype=bool)
+        count = len(self.terms)
+        for column, (index, term) in enumerate(zip(self.linear, self.terms, strict=True)):
+            variance, opened[index] = covariance[column, column], open_ones[column]
+            if term == "plateau":
+                variance = variance * np.exp(-2.0 * centre)
+            elif term == "power":
+                tilt = -centre * place[column]
+                variance = variance + tilt * (2.0 * covariance[column, count] + tilt * covariance[count, count])
+                variance *= np.exp(-2.0 * centre * place[count])
+            variances[index] = variance
+        for index in self.nonlinear:
+            variances[index], opened[index] = covariance[count, count], open_ones[count]
+        return variances, opened

@@ -10,6 +10,7 @@ import numpy as np
 from rheokit.base.curve import FloatArray
 from rheokit.fitting.many_algebra import Rows
 from rheokit.fitting.many_view import Part, View
+from rheokit.fitting.request import BoolArray
 from rheokit.law import Law
 
 __all__ = ["CarreauYasudaKernel", "CrossKernel"]
@@ -76,6 +77,12 @@ class _Plateaus:
         nonlinear = self._parameters(theta)
         return np.stack([values[0] * shift, values[1] * shift, nonlinear[0] * shift, *nonlinear[1:]])
 
+    def spread(self, place: FloatArray, covariance: FloatArray, open_ones: BoolArray, centre: FloatArray) -> tuple[FloatArray, BoolArray]:
+        """Return variances of the parameters."""
+        point = self.point(place[2:], [*place[:2]], centre)
+        scales = [np.exp(-centre)] * 2 + [point[index] for index in range(2, len(place) - 1)] + [np.ones(centre.size)]
+        return np.stack([covariance[index, index] * scale**2 for index, scale in enumerate(scales)]), open_ones
+
 
 @dataclass(frozen=True)
 class CrossKernel(_Plateaus):
@@ -119,16 +126,6 @@ class CrossKernel(_Plateaus):
     def coordinates(self, point: FloatArray, centre: FloatArray) -> FloatArray:
         """Return the coordinates of parameters."""
         return np.stack([np.log(point[2]) + centre, point[3]])
-
-    def curve(self, x: FloatArray, log_x: FloatArray, point: FloatArray) -> tuple[FloatArray, list[FloatArray]]:
-        """Return fitted values and derivatives at the rates themselves."""
-        log_rate = log_x + np.log(point[2])
-        unbroken, share, broken = _shares(log_rate, point[3], x)
-        fitted = unbroken * point[0] + broken * point[1]
-        slope = unbroken * share
-        slope *= point[1] - point[0]
-        log_rate *= slope
-        return fitted, [unbroken, broken, slope * (point[3] / point[2]), log_rate]
 
 
 def _shares(log_rate: FloatArray, index: FloatArray, rate: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -203,29 +200,6 @@ class CarreauYasudaKernel(_Plateaus):
     def coordinates(self, point: FloatArray, centre: FloatArray) -> FloatArray:
         """Return the coordinates of parameters."""
         return np.stack([np.log(point[2]) + centre, np.log(point[3]), point[4]])
-
-    def curve(self, x: FloatArray, log_x: FloatArray, point: FloatArray) -> tuple[FloatArray, list[FloatArray]]:
-        """Return fitted values and derivatives at the rates themselves."""
-        exponent = log_x + np.log(point[2])
-        exponent *= point[3]
-        small, softplus = _bend(exponent)
-        fall = softplus * ((point[4] - 1.0) / point[3])
-        unbroken, broken = x * np.exp(fall), -x * np.expm1(fall)
-        fitted = unbroken * point[0] + broken * point[1]
-        scale = unbroken * (point[0] - point[1])
-        by_time = _logistic(exponent, small)
-        # logistic(e) e - softplus(e) on the side where nothing cancels: it is even in e.
-        beyond = np.abs(exponent)
-        by_bend = (beyond * (small / (1.0 + small)) + np.log1p(small)) * scale
-        by_time *= scale
-        index = point[4] - 1.0
-        return fitted, [
-            unbroken,
-            broken,
-            by_time * (index / point[2]),
-            by_bend * (-index / point[3] ** 2),
-            scale * softplus / point[3],
-        ]
 
 
 def _bend(exponent: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from rheokit.base.curve import FloatArray
+from rheokit.fitting.request import BoolArray
 from rheokit.fitting.slope import UNSEEN
 
 __all__ = ["decompose"]
@@ -13,7 +14,7 @@ __all__ = ["decompose"]
 _SHARE = 1e-4
 
 
-def decompose(jacobian: FloatArray, residual: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+def decompose(jacobian: FloatArray, residual: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray, BoolArray]:
     """Return what holds in the directions that the data see.
 
     Parameters
@@ -25,9 +26,9 @@ def decompose(jacobian: FloatArray, residual: FloatArray) -> tuple[FloatArray, F
 
     Returns
     -------
-    step, variances, along
-        (f, H), (f, H) and (H,): the step to take, variances for residuals of unit scale, NaN for what is not determined, and the squared
-        length of the residuals along the derivatives.
+    step, covariance, along, hidden
+        (f, H), (f, f, H), (H,) and (f, H): the step to take, the covariance for residuals of unit scale, the squared length of the
+        residuals along the derivatives, and which parameters lie in a direction that is not seen.
     """
     broken = np.logical_not(np.isfinite(jacobian).all(axis=(1, 2)))
     jacobian = np.where(broken[:, None, None], 0.0, jacobian)
@@ -37,9 +38,9 @@ def decompose(jacobian: FloatArray, residual: FloatArray) -> tuple[FloatArray, F
     seen = sizes > UNSEEN * sizes[:, :1]
     heights = np.where(seen, np.einsum("hmk,mh->hk", directions, residual), 0.0)
     inverse_sizes = np.where(seen, 1.0 / np.where(seen, sizes, 1.0), 0.0)
-    step = np.einsum("hkf,hk->hf", rows, heights * inverse_sizes) * inverse
-    variances = np.einsum("hkf,hk->hf", rows**2, inverse_sizes**2) * inverse**2
+    roots = rows * inverse_sizes[:, :, None] * inverse[:, None, :]
+    step = np.einsum("hkf,hk->fh", roots, heights)
+    covariance = np.einsum("hkf,hkg->fgh", roots, roots)
     hidden = (np.abs(rows) * ~seen[:, :, None]).max(axis=1) > _SHARE
-    variances = np.where(hidden | (norms == 0.0), np.nan, variances)
     along = np.where(broken, np.inf, np.einsum("hk,hk->h", heights, heights))
-    return step.T, variances.T, along
+    return step, covariance, along, hidden.T

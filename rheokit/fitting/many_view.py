@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from rheokit.base.curve import FloatArray
 from rheokit.fitting.many_algebra import Rows, dot
+from rheokit.fitting.request import BoolArray
 from rheokit.law import Law
 
 __all__ = ["IndexArray", "Kernel", "Part", "View", "part_width"]
@@ -45,10 +46,6 @@ class Kernel(Protocol):
     @property
     def nonlinear(self) -> tuple[int, ...]:
         """Index of the parameter that goes with each coordinate."""
-
-    @property
-    def logarithmic(self) -> tuple[int, ...]:
-        """Indices of the parameters that are searched in their logarithms."""
 
     @property
     def constant(self) -> tuple[bool, ...]:
@@ -89,8 +86,8 @@ class Kernel(Protocol):
     def coordinates(self, point: FloatArray, centre: FloatArray) -> FloatArray:
         """Return the coordinates (s, B) of parameters (p, B)."""
 
-    def curve(self, x: FloatArray, log_x: FloatArray, point: FloatArray) -> tuple[FloatArray, list[FloatArray]]:
-        """Return fitted values (M, B) and their derivatives by every parameter, at the rates themselves."""
+    def spread(self, place: FloatArray, covariance: FloatArray, open_ones: BoolArray, centre: FloatArray) -> tuple[FloatArray, BoolArray]:
+        """Return variances of the parameters and whether each is open, (p, B), from those of coefficients and coordinates."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -121,6 +118,8 @@ class View:
         Bounds of the coefficients, q arrays (B,) each.
     theta_lower, theta_upper
         Bounds of the coordinates, (s, B).
+    floor
+        Where the deviations follow the fit, what they do not fall below, (B,); the weights are then 1 or 0. Else None.
     """
 
     kernel: Kernel
@@ -133,6 +132,7 @@ class View:
     upper: tuple[FloatArray, ...]
     theta_lower: FloatArray
     theta_upper: FloatArray
+    floor: FloatArray | None = None
 
     @property
     def size(self) -> int:
@@ -176,6 +176,11 @@ class View:
         return tuple(np.flatnonzero((self.theta_lower < self.theta_upper).any(axis=1)).tolist())
 
     @cached_property
+    def free_columns(self) -> tuple[int, ...]:
+        """Columns whose coefficient is not held."""
+        return tuple(index for index, (low, high) in enumerate(zip(self.lower, self.upper, strict=True)) if (low < high).any())
+
+    @cached_property
     def constant_products(self) -> dict[tuple[int, int], FloatArray]:
         """Products (B,) of each pair of constant columns, and of each with the stresses under the second index -1."""
         fixed = [index for index, constant in enumerate(self.kernel.constant) if constant]
@@ -210,6 +215,7 @@ class View:
             upper=tuple(array[kept] for array in self.upper),
             theta_lower=self.theta_lower[:, kept],
             theta_upper=self.theta_upper[:, kept],
+            floor=None if self.floor is None else self.floor[kept],
         )
         # What was worked out is carried over instead of being worked out again.
         found.__dict__["total"] = self.total[kept]
