@@ -7,7 +7,7 @@ for one curve. Everything is in the search's own coordinates: coefficients first
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -30,6 +30,8 @@ lower by less than the square of this part; the last step takes most of the rest
 # Above this condition of the scaled derivatives their products lose too many digits: singular values of the derivatives themselves serve.
 _HARD = 3e4
 _MOST_ROUNDS = 12
+# Where so many curves are near, the others are looked at as well rather than set apart.
+_CROWDED = 0.8
 # A round that does not bring the offset below this part of the one before is the last.
 _PROGRESS = 0.7
 
@@ -73,12 +75,15 @@ class Finished:
         )
 
     def put(self, where: IndexArray, other: Finished, chosen: BoolArray) -> None:
-        """Write chosen curves of another to some positions."""
-        to: IndexArray | slice = slice(None) if chosen.all() and where.size == self.squares.size else where[chosen]
-        of: IndexArray | slice = slice(None) if isinstance(to, slice) else np.flatnonzero(chosen)
-        self.place[:, to], self.covariance[:, :, to] = other.place[:, of], other.covariance[:, :, of]
-        self.open[:, to], self.stationary[to] = other.open[:, of], other.stationary[of]
-        self.squares[to], self.size[to] = other.squares[of], other.size[of]
+        """Write chosen curves of another, which are those at some positions of this, in their order."""
+        names = [field.name for field in fields(self)]
+        if where.size == self.squares.size:
+            for name in names:
+                np.copyto(getattr(self, name), getattr(other, name), where=chosen)
+            return
+        to, of = where[chosen], np.flatnonzero(chosen)
+        for name in names:
+            getattr(self, name)[..., to] = getattr(other, name)[..., of]
 
 
 def finish(view: View, place: FloatArray, chosen: IndexArray) -> Finished:
@@ -92,10 +97,16 @@ def finish(view: View, place: FloatArray, chosen: IndexArray) -> Finished:
         Positions of the curves that are near; the others stay where they are.
     """
     found = Finished.at(place.copy())
-    active = chosen
-    if active.size < place.shape[1]:
-        view, place = view.take(active), place[:, active]
-    before = np.full(active.size, np.inf)
+    active, wanted = np.arange(place.shape[1]), np.zeros(place.shape[1], dtype=bool)
+    wanted[chosen] = True
+    if chosen.size < _CROWDED * active.size:
+        view, place, active, wanted = (
+            view.take(chosen),
+            place[:, chosen],
+            chosen,
+            wanted[chosen],
+        )
+    before = np.where(wanted, np.inf, -np.inf)
     for _ in range(_MOST_ROUNDS):
         done, moved, offset = _look(view, place)
         # A curve that comes no nearer stays where it was nearest.
@@ -113,15 +124,26 @@ def _look(view: View, place: FloatArray) -> tuple[Finished, FloatArray, FloatArr
     """Return what holds at a place, with stationary curves one step farther, where to go next and the offset."""
     sums = _sums(view, place)
     free = sums.free
-    lower, upper = np.stack([*view.lower, *view.theta_lower]), np.stack([*view.upper, *view.theta_upper])
+    lower, upper = (
+        np.stack([*view.lower, *view.theta_lower]),
+        np.stack([*view.upper, *view.theta_upper]),
+    )
     at_lower, at_upper = place[free] <= lower[free], place[free] >= upper[free]
     slope = np.stack(sums.slope) if free.size else np.zeros((0, view.size))
-    aside = (at_lower & (slope <= 0.0)) | (at_upper & (slope >= 0.0)) | (np.stack(sums.diagonal) == 0.0 if free.size else at_lower)
+    aside = (
+        (at_lower & (slope <= 0.0))
+        | (at_upper & (slope >= 0.0))
+        | (np.stack(sums.diagonal) == 0.0 if free.size else at_lower)
+    )
     step, covariance, along, hard = _solved(sums, aside)
     unseen = aside | at_lower | at_upper
     if hard.size:
-        stacked, residual = _stacked(view.take(hard), place[:, hard], free, aside[:, hard])
-        step[:, hard], covariance[:, :, hard], along[hard], hidden = decompose(stacked, residual)
+        stacked, residual = _stacked(
+            view.take(hard), place[:, hard], free, aside[:, hard]
+        )
+        step[:, hard], covariance[:, :, hard], along[hard], hidden = decompose(
+            stacked, residual
+        )
         unseen[:, hard] |= hidden
     positive = np.where(sums.squares > 0.0, sums.squares, 1.0)
     offset = np.sqrt(along / positive)
@@ -130,7 +152,10 @@ def _look(view: View, place: FloatArray) -> tuple[Finished, FloatArray, FloatArr
     moved = place.copy()
     moved[free] = np.clip(place[free] + step, lower[free], upper[free])
     stationary = offset <= enough
-    whole, opened = np.zeros((len(place), *covariance.shape[1:])), np.zeros(place.shape, dtype=bool)
+    whole, opened = (
+        np.zeros((len(place), *covariance.shape[1:])),
+        np.zeros(place.shape, dtype=bool),
+    )
     if free.size == len(place):
         whole, opened = covariance, unseen
     else:
@@ -173,7 +198,9 @@ class _Sums:
         return [row[-1] for row in self.gram]
 
 
-def _columns(view: View, part: Part, place: FloatArray) -> tuple[list[FloatArray], FloatArray, FloatArray]:
+def _columns(
+    view: View, part: Part, place: FloatArray
+) -> tuple[list[FloatArray], FloatArray, FloatArray]:
     """Return weighted derivatives but for the factors of the slopes, weighted residuals and weighted stresses, (M, B) each."""
     count = len(view.lower)
     columns, slopes = view.kernel.evaluate(part, place[count:])
@@ -184,16 +211,27 @@ def _columns(view: View, part: Part, place: FloatArray) -> tuple[list[FloatArray
     if view.floor is None:
         return together, residual, part.target
     weight = 1.0 / np.hypot(part.target - residual, view.floor[part.where])
-    return [column * weight for column in together], residual * weight, part.target * weight
+    return (
+        [column * weight for column in together],
+        residual * weight,
+        part.target * weight,
+    )
 
 
 def _sums(view: View, place: FloatArray) -> _Sums:
     """Return the products, worked out in parts that stay in the cache."""
     count, curves = len(view.lower), view.size
     factors = [None] * count + list(view.kernel.factors(place[count:], place[:count]))
-    free = np.array([*view.free_columns, *(count + index for index in view.searched)], dtype=np.intp)
+    free = np.array(
+        [*view.free_columns, *(count + index for index in view.searched)], dtype=np.intp
+    )
     known = view.constant_products if view.floor is None else {}
-    pairs = [(i, j) for i in free.tolist() for j in free.tolist() if j <= i and (i, j) not in known]
+    pairs = [
+        (i, j)
+        for i in free.tolist()
+        for j in free.tolist()
+        if j <= i and (i, j) not in known
+    ]
     room = np.empty((len(pairs) + free.size + 2, curves))
     for part in view.parts:
         columns, residual, target = _columns(view, part, place[:, part.where])
@@ -206,15 +244,26 @@ def _sums(view: View, place: FloatArray) -> _Sums:
             sum_into(room[-1, part.where], target, target)
     found = known | dict(zip(pairs, room, strict=False))
     slope = [_times(room[len(pairs) + row], factors[i]) for row, i in enumerate(free)]
-    gram = [[_times(_times(found[i, j], factors[i]), factors[j]) for j in free if j <= i] for i in free]
-    return _Sums(free=free, gram=gram, slope=slope, squares=room[-2], size=view.total if view.floor is None else room[-1])
+    gram = [
+        [_times(_times(found[i, j], factors[i]), factors[j]) for j in free if j <= i]
+        for i in free
+    ]
+    return _Sums(
+        free=free,
+        gram=gram,
+        slope=slope,
+        squares=room[-2],
+        size=view.total if view.floor is None else room[-1],
+    )
 
 
 def _times(value: FloatArray, factor: FloatArray | None) -> FloatArray:
     return value if factor is None else value * factor
 
 
-def _stacked(view: View, place: FloatArray, free: IndexArray, aside: BoolArray) -> tuple[FloatArray, FloatArray]:
+def _stacked(
+    view: View, place: FloatArray, free: IndexArray, aside: BoolArray
+) -> tuple[FloatArray, FloatArray]:
     """Return weighted derivatives (B, M, f), 0 for those that stand aside, and weighted residuals (M, B)."""
     count = len(view.lower)
     factors = [None] * count + list(view.kernel.factors(place[count:], place[:count]))
@@ -230,19 +279,35 @@ def _stacked(view: View, place: FloatArray, free: IndexArray, aside: BoolArray) 
     return stacked, residuals
 
 
-def _solved(sums: _Sums, aside: BoolArray) -> tuple[FloatArray, FloatArray, FloatArray, IndexArray]:
+def _solved(
+    sums: _Sums, aside: BoolArray
+) -> tuple[FloatArray, FloatArray, FloatArray, IndexArray]:
     """Return step (f, B), covariance (f, f, B), squared length of the residuals along the derivatives (B,) and the hard curves.
 
     The derivatives are scaled to unit length; those that press against a bound, or are zero, stand aside.
     """
     count, curves = sums.free.size, sums.squares.size
     if not count:
-        return np.zeros((0, curves)), np.zeros((0, 0, curves)), np.zeros(curves), np.zeros(0, dtype=np.intp)
+        return (
+            np.zeros((0, curves)),
+            np.zeros((0, 0, curves)),
+            np.zeros(curves),
+            np.zeros(0, dtype=np.intp),
+        )
     inverse = [1.0 / np.sqrt(norm) for norm in sums.diagonal]
     if aside.any():
-        inverse = [np.where(each, 0.0, entry) for each, entry in zip(aside, inverse, strict=True)]
+        inverse = [
+            np.where(each, 0.0, entry)
+            for each, entry in zip(aside, inverse, strict=True)
+        ]
     one = np.ones(curves)
-    matrix = [[sums.gram[i][j] * (inverse[i] * inverse[j]) if j < i else one for j in range(i + 1)] for i in range(count)]
+    matrix = [
+        [
+            sums.gram[i][j] * (inverse[i] * inverse[j]) if j < i else one
+            for j in range(i + 1)
+        ]
+        for i in range(count)
+    ]
     heights = [slope * entry for slope, entry in zip(sums.slope, inverse, strict=True)]
     factored = Factored(matrix)
     moved = factored.solve(heights)
@@ -253,4 +318,9 @@ def _solved(sums: _Sums, aside: BoolArray) -> tuple[FloatArray, FloatArray, Floa
         for j, entry in enumerate(row):
             covariance[i, j] = covariance[j, i] = entry * (inverse[i] * inverse[j])
     step = np.stack([move * entry for move, entry in zip(moved, inverse, strict=True)])
-    return step, covariance, inner(heights, moved), np.flatnonzero(~(condition < _HARD**2))
+    return (
+        step,
+        covariance,
+        inner(heights, moved),
+        np.flatnonzero(~(condition < _HARD**2)),
+    )
