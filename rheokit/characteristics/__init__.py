@@ -3,11 +3,11 @@
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from rheokit.base.settled import settled_points
 from rheokit.characteristics.characteristic import At, AtRule, Characteristic
 from rheokit.characteristics.entered_values import ENTERED
 from rheokit.characteristics.flow_values import SHEAR_THINNING_INDEX, STRESS_AT_RATE, VISCOSITY_AT_RATE
 from rheokit.characteristics.loads import Measured, combine_loads, measure
-from rheokit.characteristics.points import settled_points
 from rheokit.characteristics.thixotropy_values import LOOP_AREA
 from rheokit.characteristics.yield_values import YIELD_STRESS
 

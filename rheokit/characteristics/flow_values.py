@@ -10,9 +10,9 @@ from rheokit.base.curve import FloatArray
 from rheokit.base.errors import RangeError
 from rheokit.base.estimate import Condition, Estimate
 from rheokit.base.run import Run, Step
+from rheokit.base.settled import settled_points
 from rheokit.base.show import number
 from rheokit.characteristics.characteristic import At, AtRule, Characteristic
-from rheokit.characteristics.points import settled_points
 from rheokit.statistics.scatter import scatter_about_neighbours
 
 __all__ = ["SHEAR_THINNING_INDEX", "STRESS_AT_RATE", "VISCOSITY_AT_RATE"]

@@ -8,9 +8,9 @@ from rheokit.base.curve import FlowCurve
 from rheokit.base.errors import RangeError
 from rheokit.base.estimate import Condition, Estimate
 from rheokit.base.run import Run, Step
+from rheokit.base.settled import settled_points
 from rheokit.base.show import number
 from rheokit.characteristics.characteristic import At, AtRule, Characteristic
-from rheokit.characteristics.points import settled_points
 from rheokit.fitting import fit_flow_curve
 
 __all__ = ["YIELD_STRESS"]

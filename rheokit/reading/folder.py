@@ -31,8 +31,10 @@ class Folder:
     findings: tuple[Finding, ...]
 
 
-def scan(folder: PathText) -> Folder:
+def scan(folder: PathText, *, most: int = _MOST_FILES) -> Folder:
     """Return what a folder holds; subfolders are not searched.
+
+    A folder of more than `most` files is refused.
 
     Raises
     ------
@@ -52,7 +54,7 @@ def scan(folder: PathText) -> Folder:
         raise ReadError(folder, f"the folder cannot be listed ({error.strerror or type(error).__name__})") from None
     except ValueError as error:
         raise ReadError(folder, f"this is no folder name ({error})") from None  # a name that holds a NUL
-    if len(entries) > _MOST_FILES:
+    if len(entries) > most:
         raise ReadError(folder, f"{len(entries)} files are not one batch")
     root = _real(path)
     exports, passed = [], []
