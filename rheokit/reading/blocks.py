@@ -79,6 +79,8 @@ class _Divider:
         self.notes: list[tuple[int, Row]] = []
         self.shortened: list[Row] = []
         self.glued: list[Row] = []
+        self.bare: list[Row] = []
+        self.units_repeated = False
         self.odd: list[tuple[int, Row, bool]] = []
         self.points = 0
         self.under_header = sheet.line > 0
@@ -113,6 +115,8 @@ class _Divider:
                 raise ReadError(self.path, seen, place=f"line {row.line}", remedy="write each point on one line")
             table.rows.append(row if cells is row.cells else row._replace(cells=cells))
             self.points += 1
+            if self.under_header and self.headers and table.units is not None:
+                self.bare.append(row)
             if len(row.cells) > len(cells):
                 self.shortened.append(row)
             self.under_header = False
@@ -121,6 +125,7 @@ class _Divider:
 
     def _take_units(self, row: Row) -> None:
         table = self.tables[-1]
+        self.units_repeated = self.units_repeated or bool(self.headers)
         if table.units is None and not table.rows:
             table.units = row
         elif table.units is None or table.units.cells != row.cells:
@@ -259,6 +264,7 @@ def _about_notes(divider: _Divider, starts: Sequence[int]) -> list[Finding]:
     return [
         *_lines_told(inside, "caution", "among the points: not a row of the table, and left out"),
         *_lines_told(wider, "caution", "wider than the header by empty cells, as other points are not: were cells shifted?"),
+        *_lines_told(divider.bare if divider.units_repeated else [], "caution", "under a header without the units row that others have"),
         *_lines_told(divider.glued, "caution", "a step's announcement and the numbers of a point in one, the point left out"),
         *_lines_told(strayed, "caution", "numbers between two steps: not a row of the table, and left out"),
         *_lines_told(commented, "caution", "numbers behind a comment mark, left out"),

@@ -101,3 +101,13 @@ def test_a_point_glued_to_an_announcement_is_a_caution(write):
     ((check, rows, reason),) = cautions(rk.read_run(write(text)))
     assert (check, rows) == ("notes", (5, 5))
     assert "a step's announcement and the numbers of a point in one" in reason
+
+
+def test_one_block_without_the_units_row_that_others_have_is_a_caution(write):
+    head, units = "t,γ̇,τ\n", "s,1/s,Pa\n"
+    rows = "1,2,3\n2,3,4\n"
+    ((check, lines, reason),) = cautions(rk.read_run(write(head + units + rows + head + units + rows + head + rows)))
+    assert (check, lines) == ("notes", (10, 10))
+    assert "under a header without the units row that others have" in reason
+    # Units once, under the first header, are a way to write an export.
+    assert cautions(rk.read_run(write(head + units + rows + head + rows + head + rows))) == []
