@@ -64,8 +64,9 @@ def answer_of(plan: Plan, batch: Batch, done: Finished) -> Answer:
     # Scaling there and back may leave a bound or a held value off by a digit.
     values = np.where(plan.free[:, None], values, plan.fixed[:, None])
     for bound in (plan.lower[:, None], plan.upper[:, None]):
-        if (np.isfinite(bound) & (bound != 0.0)).any():
-            values = np.where(opened & (np.abs(values - bound) <= 4.0 * ROUNDING * np.abs(bound)), bound, values)
+        near = np.isfinite(bound) & (bound != 0.0)
+        if near.any():
+            values = np.where(near & opened & (np.abs(values - bound) <= 4.0 * ROUNDING * np.abs(bound)), bound, values)
     determined[~plan.free] = True
     errors = np.where(determined & plan.free[:, None] & (errors > 0.0), errors, np.nan)
     return Answer(

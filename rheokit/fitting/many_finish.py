@@ -130,20 +130,12 @@ def _look(view: View, place: FloatArray) -> tuple[Finished, FloatArray, FloatArr
     )
     at_lower, at_upper = place[free] <= lower[free], place[free] >= upper[free]
     slope = np.stack(sums.slope) if free.size else np.zeros((0, view.size))
-    aside = (
-        (at_lower & (slope <= 0.0))
-        | (at_upper & (slope >= 0.0))
-        | (np.stack(sums.diagonal) == 0.0 if free.size else at_lower)
-    )
+    aside = (at_lower & (slope <= 0.0)) | (at_upper & (slope >= 0.0)) | (np.stack(sums.diagonal) == 0.0 if free.size else at_lower)
     step, covariance, along, hard = _solved(sums, aside)
     unseen = aside | at_lower | at_upper
     if hard.size:
-        stacked, residual = _stacked(
-            view.take(hard), place[:, hard], free, aside[:, hard]
-        )
-        step[:, hard], covariance[:, :, hard], along[hard], hidden = decompose(
-            stacked, residual
-        )
+        stacked, residual = _stacked(view.take(hard), place[:, hard], free, aside[:, hard])
+        step[:, hard], covariance[:, :, hard], along[hard], hidden = decompose(stacked, residual)
         unseen[:, hard] |= hidden
     positive = np.where(sums.squares > 0.0, sums.squares, 1.0)
     offset = np.sqrt(along / positive)
@@ -152,6 +144,14 @@ def _look(view: View, place: FloatArray) -> tuple[Finished, FloatArray, FloatArr
     moved = place.copy()
     moved[free] = np.clip(place[free] + step, lower[free], upper[free])
     stationary = offset <= enough
+    if free.size:
+        # What differs from a bound by rounding of the fitted values only is at that bound.
+        effect = np.sqrt(np.stack(sums.diagonal)) / (8.0 * ROUNDING * np.sqrt(sums.size))
+        for ends in (lower[free], upper[free]):
+            near = (np.abs(moved[free] - ends) * effect <= 1.0) & stationary
+            if near.any():
+                moved[free] = np.where(near, ends, moved[free])
+                unseen |= near
     whole, opened = (
         np.zeros((len(place), *covariance.shape[1:])),
         np.zeros(place.shape, dtype=bool),
@@ -198,9 +198,7 @@ class _Sums:
         return [row[-1] for row in self.gram]
 
 
-def _columns(
-    view: View, part: Part, place: FloatArray
-) -> tuple[list[FloatArray], FloatArray, FloatArray]:
+def _columns(view: View, part: Part, place: FloatArray) -> tuple[list[FloatArray], FloatArray, FloatArray]:
     """Return weighted derivatives but for the factors of the slopes, weighted residuals and weighted stresses, (M, B) each."""
     count = len(view.lower)
     columns, slopes = view.kernel.evaluate(part, place[count:])
@@ -222,16 +220,9 @@ def _sums(view: View, place: FloatArray) -> _Sums:
     """Return the products, worked out in parts that stay in the cache."""
     count, curves = len(view.lower), view.size
     factors = [None] * count + list(view.kernel.factors(place[count:], place[:count]))
-    free = np.array(
-        [*view.free_columns, *(count + index for index in view.searched)], dtype=np.intp
-    )
+    free = np.array([*view.free_columns, *(count + index for index in view.searched)], dtype=np.intp)
     known = view.constant_products if view.floor is None else {}
-    pairs = [
-        (i, j)
-        for i in free.tolist()
-        for j in free.tolist()
-        if j <= i and (i, j) not in known
-    ]
+    pairs = [(i, j) for i in free.tolist() for j in free.tolist() if j <= i and (i, j) not in known]
     room = np.empty((len(pairs) + free.size + 2, curves))
     for part in view.parts:
         columns, residual, target = _columns(view, part, place[:, part.where])
@@ -244,10 +235,7 @@ def _sums(view: View, place: FloatArray) -> _Sums:
             sum_into(room[-1, part.where], target, target)
     found = known | dict(zip(pairs, room, strict=False))
     slope = [_times(room[len(pairs) + row], factors[i]) for row, i in enumerate(free)]
-    gram = [
-        [_times(_times(found[i, j], factors[i]), factors[j]) for j in free if j <= i]
-        for i in free
-    ]
+    gram = [[_times(_times(found[i, j], factors[i]), factors[j]) for j in free if j <= i] for i in free]
     return _Sums(
         free=free,
         gram=gram,
@@ -261,9 +249,7 @@ def _times(value: FloatArray, factor: FloatArray | None) -> FloatArray:
     return value if factor is None else value * factor
 
 
-def _stacked(
-    view: View, place: FloatArray, free: IndexArray, aside: BoolArray
-) -> tuple[FloatArray, FloatArray]:
+def _stacked(view: View, place: FloatArray, free: IndexArray, aside: BoolArray) -> tuple[FloatArray, FloatArray]:
     """Return weighted derivatives (B, M, f), 0 for those that stand aside, and weighted residuals (M, B)."""
     count = len(view.lower)
     factors = [None] * count + list(view.kernel.factors(place[count:], place[:count]))
@@ -279,9 +265,7 @@ def _stacked(
     return stacked, residuals
 
 
-def _solved(
-    sums: _Sums, aside: BoolArray
-) -> tuple[FloatArray, FloatArray, FloatArray, IndexArray]:
+def _solved(sums: _Sums, aside: BoolArray) -> tuple[FloatArray, FloatArray, FloatArray, IndexArray]:
     """Return step (f, B), covariance (f, f, B), squared length of the residuals along the derivatives (B,) and the hard curves.
 
     The derivatives are scaled to unit length; those that press against a bound, or are zero, stand aside.
@@ -296,18 +280,9 @@ def _solved(
         )
     inverse = [1.0 / np.sqrt(norm) for norm in sums.diagonal]
     if aside.any():
-        inverse = [
-            np.where(each, 0.0, entry)
-            for each, entry in zip(aside, inverse, strict=True)
-        ]
+        inverse = [np.where(each, 0.0, entry) for each, entry in zip(aside, inverse, strict=True)]
     one = np.ones(curves)
-    matrix = [
-        [
-            sums.gram[i][j] * (inverse[i] * inverse[j]) if j < i else one
-            for j in range(i + 1)
-        ]
-        for i in range(count)
-    ]
+    matrix = [[sums.gram[i][j] * (inverse[i] * inverse[j]) if j < i else one for j in range(i + 1)] for i in range(count)]
     heights = [slope * entry for slope, entry in zip(sums.slope, inverse, strict=True)]
     factored = Factored(matrix)
     moved = factored.solve(heights)

@@ -91,7 +91,7 @@ class CassonKernel:
 
     def ranges(self, lower: FloatArray, upper: FloatArray, centre: FloatArray) -> tuple[FloatArray, FloatArray]:  # noqa: ARG002 - other kernels need it
         """Return the angles of no viscosity and of no yield stress."""
-        return np.zeros((1, centre.size)), np.full((1, centre.size), 0.5 * np.pi)
+        return np.zeros((1, lower.shape[1])), np.full((1, upper.shape[1]), 0.5 * np.pi)
 
     def coordinates(self, point: FloatArray, centre: FloatArray) -> FloatArray:
         """Return the angle."""

@@ -79,9 +79,7 @@ class Found:
         self.settled[to] = settled[leaving]
 
 
-def search(
-    view: View, theta: FloatArray, *, tolerance: float, limit: int, few: int = 0
-) -> Found:
+def search(view: View, theta: FloatArray, *, tolerance: float, limit: int, few: int = 0) -> Found:
     """Return where the valley in which a start (s, B) lies has its floor, nearly.
 
     Parameters
@@ -110,10 +108,7 @@ def search(
     damping = np.zeros(view.size)
     for _ in range(limit):
         step, gain = _step(view, theta, state, damping)
-        settled = (damping == 0.0) & (
-            np.abs(gain)
-            <= tolerance**2 * np.maximum(state.cost, 0.0) + ROUNDING**2 * view.total
-        )
+        settled = (damping == 0.0) & (np.abs(gain) <= tolerance**2 * np.maximum(state.cost, 0.0) + ROUNDING**2 * view.total)
         leaving = settled | (damping > _MOST_DAMPING)
         found.put(
             view,
@@ -186,20 +181,14 @@ def _evaluate(view: View, theta: FloatArray) -> _State:
     values = bounded(factored, gram, right, view.lower, view.upper)
     rows = [*values, view.total + form(gram, right, values)]
     if view.searched:
-        rows += _derivatives(
-            view, (gram, factored), values, crossed, view.kernel.factors(theta, values)
-        )
+        rows += _derivatives(view, (gram, factored), values, crossed, view.kernel.factors(theta, values))
     return _State(np.stack(rows), len(values), len(view.searched))
 
 
-def _products(
-    view: View, theta: FloatArray
-) -> tuple[dict[tuple[int, int], FloatArray], list[list[FloatArray]]]:
+def _products(view: View, theta: FloatArray) -> tuple[dict[tuple[int, int], FloatArray], list[list[FloatArray]]]:
     """Return the products of columns that depend on the coordinates and, for each slope, those with columns, stresses and slopes."""
     kernel, pairs = view.kernel, view.pairs
-    slopes = [
-        index for index, owner in enumerate(kernel.owners) if owner in view.searched
-    ]
+    slopes = [index for index, owner in enumerate(kernel.owners) if owner in view.searched]
     count = len(kernel.constant)
     width = count + 1 + len(slopes)
     room = np.empty((len(pairs) + width * len(slopes), view.size))
@@ -207,9 +196,7 @@ def _products(
         columns, steep = kernel.evaluate(part, theta[:, part.where])
         row = 0
         for i, j in pairs:
-            sum_into(
-                room[row, part.where], columns[i], part.target if j < 0 else columns[j]
-            )
+            sum_into(room[row, part.where], columns[i], part.target if j < 0 else columns[j])
             row += 1
         for place, index in enumerate(slopes):
             others = [*columns, part.target, *(steep[k] for k in slopes[: place + 1])]
@@ -217,9 +204,7 @@ def _products(
                 sum_into(room[row + other, part.where], steep[index], entry)
             row += width
     sums = dict(zip(pairs, room, strict=False))
-    return sums, [
-        list(room[len(pairs) + width * place :][:width]) for place in range(len(slopes))
-    ]
+    return sums, [list(room[len(pairs) + width * place :][:width]) for place in range(len(slopes))]
 
 
 def _derivatives(
@@ -231,11 +216,7 @@ def _derivatives(
 ) -> list[FloatArray]:
     """Return rows for half the gradient, half the second derivatives (to first order) and the moves of the coefficients."""
     columns, count = len(values), len(view.searched)
-    chosen = [
-        factor
-        for owner, factor in zip(view.kernel.owners, factors, strict=True)
-        if owner in view.searched
-    ]
+    chosen = [factor for owner, factor in zip(view.kernel.owners, factors, strict=True) if owner in view.searched]
     crossed: list[list[FloatArray]] = [[] for _ in range(count)]
     bend: list[list[FloatArray]] = [[] for _ in range(count)]
     targets = []
@@ -243,10 +224,7 @@ def _derivatives(
         crossed[j] = [factor * entry for entry in row[:columns]]
         targets.append(factor * row[columns])
         bend[j] = [row[columns + 1 + k] * (factor * chosen[k]) for k in range(j + 1)]
-    gradient = [
-        inner(values, row) - target
-        for row, target in zip(crossed, targets, strict=True)
-    ]
+    gradient = [inner(values, row) - target for row, target in zip(crossed, targets, strict=True)]
     factored, seen = _inside(view, system, values, crossed)
     moves = [factored.solve(row) for row in seen]
     for j in range(count):
@@ -265,46 +243,26 @@ def _inside(
     crossed: list[list[FloatArray]],
 ) -> tuple[Factored, list[list[FloatArray]]]:
     """Return the systems without the columns whose coefficient lies at a bound, so that they do not move."""
-    inside = [
-        (value > low) & (value < high)
-        for value, low, high in zip(values, view.lower, view.upper, strict=True)
-    ]
+    inside = [(value > low) & (value < high) for value, low, high in zip(values, view.lower, view.upper, strict=True)]
     if all(each.all() for each in inside):
         return system[1], crossed
     gram, count = system[0], len(values)
     cut = [
-        [
-            np.where(inside[i], gram[i][i], 1.0)
-            if i == j
-            else np.where(inside[i] & inside[j], gram[i][j], 0.0)
-            for j in range(count)
-        ]
+        [np.where(inside[i], gram[i][i], 1.0) if i == j else np.where(inside[i] & inside[j], gram[i][j], 0.0) for j in range(count)]
         for i in range(count)
     ]
-    return Factored(cut), [
-        [np.where(each, entry, 0.0) for each, entry in zip(inside, row, strict=True)]
-        for row in crossed
-    ]
+    return Factored(cut), [[np.where(each, entry, 0.0) for each, entry in zip(inside, row, strict=True)] for row in crossed]
 
 
 def _add_curvature(new: _State, old: _State, step: list[FloatArray]) -> None:
     """Add to the second derivatives what the change of the gradient shows along the last step, s arrays (B,)."""
     along = [inner(row, step) for row in new.bend]
-    missing = [
-        after - before - entry
-        for after, before, entry in zip(new.gradient, old.gradient, along, strict=True)
-    ]
+    missing = [after - before - entry for after, before, entry in zip(new.gradient, old.gradient, along, strict=True)]
     size, extra = inner(step, along), inner(step, missing)
-    usable = (
-        (size > 0.0)
-        & (extra > _LEAST_CURVATURE * size)
-        & (extra < _MOST_CURVATURE * size)
-    )
+    usable = (size > 0.0) & (extra > _LEAST_CURVATURE * size) & (extra < _MOST_CURVATURE * size)
     # Where it adds, the change itself (symmetric, rank one); where it takes away, along the step only, which leaves the sum positive.
     up = np.divide(1.0, extra, out=np.zeros(extra.shape), where=usable & (extra > 0.0))
-    down = np.divide(
-        extra, size * size, out=np.zeros(extra.shape), where=usable & (extra < 0.0)
-    )
+    down = np.divide(extra, size * size, out=np.zeros(extra.shape), where=usable & (extra < 0.0))
     for j in range(new.count):
         raised, lowered = up * missing[j], down * along[j]
         for k in range(new.count):
@@ -312,28 +270,17 @@ def _add_curvature(new: _State, old: _State, step: list[FloatArray]) -> None:
             new.bend[j, k] += lowered * along[k]
 
 
-def _step(
-    view: View, theta: FloatArray, state: _State, damping: FloatArray
-) -> tuple[FloatArray, FloatArray]:
+def _step(view: View, theta: FloatArray, state: _State, damping: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return the step (s, B) of every coordinate inside its range, and the fall of the sum of squares that it promises."""
     searched = view.searched
     count = len(searched)
     here = [theta[j] for j in searched]
-    room = [
-        (view.theta_lower[j] - place, view.theta_upper[j] - place)
-        for j, place in zip(searched, here, strict=True)
-    ]
+    room = [(view.theta_lower[j] - place, view.theta_upper[j] - place) for j, place in zip(searched, here, strict=True)]
     more = 1.0 + damping
-    bend = [
-        [state.bend[j, k] * more if j == k else state.bend[j, k] for k in range(count)]
-        for j in range(count)
-    ]
+    bend = [[state.bend[j, k] * more if j == k else state.bend[j, k] for k in range(count)] for j in range(count)]
     step = Factored(bend).solve(-state.gradient)
     for _ in range(count):
-        out = [
-            (move < low) | (move > high)
-            for move, (low, high) in zip(step, room, strict=True)
-        ]
+        out = [(move < low) | (move > high) for move, (low, high) in zip(step, room, strict=True)]
         where = np.flatnonzero(np.logical_or.reduce(out))
         if not where.size:
             break
@@ -356,25 +303,14 @@ def _hold(
     moves = [move[where] for move in step]
     ends = [(low[where], high[where]) for low, high in room]
     # A coordinate at the end it was put to before counts as held.
-    held = [
-        (move <= low) | (move >= high)
-        for move, (low, high) in zip(moves, ends, strict=True)
-    ]
-    fixed = [
-        np.where(hold, np.clip(move, low, high), 0.0)
-        for hold, move, (low, high) in zip(held, moves, ends, strict=True)
-    ]
+    held = [(move <= low) | (move >= high) for move, (low, high) in zip(moves, ends, strict=True)]
+    fixed = [np.where(hold, np.clip(move, low, high), 0.0) for hold, move, (low, high) in zip(held, moves, ends, strict=True)]
     matrix, right = [], []
     for j in range(count):
         row = [bend[j][k][where] for k in range(count)]
         left = -state.gradient[j][where] - inner(row, fixed)
         right.append(np.where(held[j], 0.0, left))
-        matrix.append(
-            [
-                np.where(held[j] | held[k], 1.0 if j == k else 0.0, row[k])
-                for k in range(count)
-            ]
-        )
+        matrix.append([np.where(held[j] | held[k], 1.0 if j == k else 0.0, row[k]) for k in range(count)])
     again = Factored(matrix).solve(right)
     for j in range(count):
         step[j][where] = np.where(held[j], fixed[j], again[j])

@@ -23,9 +23,7 @@ def first_weights(points: Points, floor: FloatArray) -> FloatArray:
         sorted_sizes, sizes = sizes, np.empty_like(sizes)
         np.put_along_axis(sizes, np.broadcast_to(order, sizes.shape), sorted_sizes, axis=0)
     if not (sizes > 0.0).all():
-        usual = np.nanmedian(np.where(sizes > 0.0, sizes, np.nan), axis=0) if (sizes > 0.0).any() else np.full(sizes.shape[1], np.nan)
-        strayed = np.where(np.isfinite(usual), usual, np.abs(points.y).max(axis=0))
-        sizes = np.where(sizes > 0.0, sizes, np.where(strayed > 0.0, strayed, 1.0))
+        sizes = np.where(sizes > 0.0, sizes, _usual(sizes, np.abs(points.y).max(axis=0, initial=0.0)))
     return points.masked(1.0 / sizes)
 
 
@@ -33,6 +31,15 @@ def _filled(y: FloatArray, count: IndexArray) -> FloatArray:
     """Return stresses with the last one used repeated in place of those missing, which stand at the end."""
     rows = np.minimum(np.arange(len(y))[:, None], np.maximum(count - 1, 0))
     return np.take_along_axis(y, rows, axis=0)
+
+
+def _usual(sizes: FloatArray, largest: FloatArray) -> FloatArray:
+    """Return the median of the positive sizes of each curve, for want of one the largest stress, for want of that 1, (B,)."""
+    positive = sizes > 0.0
+    ordered = np.sort(np.where(positive, sizes, np.inf), axis=0)
+    middle = np.maximum(positive.sum(axis=0) - 1, 0) / 2.0
+    ends = [np.take_along_axis(ordered, side(middle).astype(np.intp)[None], axis=0)[0] for side in (np.floor, np.ceil)]
+    return np.where(positive.any(axis=0), 0.5 * (ends[0] + ends[1]), np.where(largest > 0.0, largest, 1.0))
 
 
 def _median_of_three(y: FloatArray) -> FloatArray:
