@@ -6,9 +6,10 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
+from rheokit.base.look import INK, RULE, SOFT
 from rheokit.base.quantities import quantity
 from rheokit.base.show import number, value_and_error
-from rheokit.reports.svg import INK, MARKS, RULE, Axis, Plot
+from rheokit.reports.svg import MARKS, Axis, Plot
 
 __all__ = ["figures_of", "limit_strip", "share_bar"]
 
@@ -158,11 +159,11 @@ def limit_strip(line: Json) -> str:
     parts = [
         '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 140 18" class="strip" role="img">',
         f"<title>{number(value)} between its limits</title>",
-        f'<rect x="{inside[0]}" y="5" width="{round(inside[1] - inside[0], 2)}" height="8" fill="#e6ebef"/>',
-        *(f'<line x1="{place(end)}" y1="2" x2="{place(end)}" y2="16" stroke="#22313f" stroke-width="1.2"/>' for end in ends),
+        f'<rect x="{inside[0]}" y="5" width="{round(inside[1] - inside[0], 2)}" height="8" fill="{RULE}"/>',
+        *(f'<line x1="{place(end)}" y1="2" x2="{place(end)}" y2="16" stroke="{INK}" stroke-width="1.2"/>' for end in ends),
     ]
     counts = line["outcome"] != "no measurement"
-    tone = "#22313f" if counts else "#9aa5ae"
+    tone = INK if counts else SOFT
     if error and counts:
         parts.append(
             f'<line x1="{place(value - 2 * error)}" y1="9" x2="{place(value + 2 * error)}" y2="9" stroke="{tone}" stroke-width="2.2"/>'

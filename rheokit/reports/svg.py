@@ -13,14 +13,11 @@ from html import escape
 from types import MappingProxyType
 
 from rheokit.base.errors import printable
+from rheokit.base.look import HUES, INK, RULE, SOFT, TINT
 from rheokit.base.show import number
 
 __all__ = ["Axis", "Plot"]
 
-INK, SOFT, RULE = "#22313f", "#5d6b78", "#d5dbe0"
-HUES = ("#1d5b88", "#b2601a", "#5b7f3b", "#7a4b86")
-"""Blue, ochre, leaf, plum: told apart with any colour vision, and by lightness in grey; our own choice."""
-TINT = 0.16
 CORNERS: Mapping[str, tuple[tuple[float, float], ...]] = MappingProxyType(
     {
         "square": ((-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)),

@@ -12,8 +12,9 @@ from rheokit.base.curve import FloatArray, HasLeg
 from rheokit.base.errors import ComparisonError, FitError
 from rheokit.base.estimate import Condition, Estimate, estimates_table
 from rheokit.base.finding import Finding
+from rheokit.base.look import HUES, INK, TINT, dress
 from rheokit.base.quantities import quantity
-from rheokit.base.show import Table, number, resolve_axes
+from rheokit.base.show import Table, number, resolve_axes, value_and_error
 from rheokit.thixotropy.leg import Ramp, ReadyLeg, ready_leg
 from rheokit.thixotropy.pieces import areas, crossings, stress_at
 
@@ -28,7 +29,7 @@ _UNLIKE = 0.02
 _COVERED = 0.9
 # Autocorrelations -2/3 and 1/6 of overlapping second differences of white noise: one counts for this part of a free one.
 _OVERLAP = 1.0 + 2.0 * (4.0 / 9.0 + 1.0 / 36.0)
-_UP, _DOWN = "#1f5f8b", "#b5651d"
+_UP, _DOWN = HUES[0], HUES[1]
 
 _METHOD = (
     "power-law pieces between points, straight where a rate or stress is not positive; "
@@ -84,12 +85,21 @@ class HysteresisLoop(Carried):
     def plot(self, ax: Axes | None = None) -> Axes:
         """Draw both legs and the area between them on the axes given, else on a new figure, and return the axes."""
         ax = resolve_axes(ax)
-        ax.fill_between(self.shear_rate, self.up, self.down, color=_UP, alpha=0.15, linewidth=0.0)
-        for stress, colour, mark, label in ((self.up, _UP, "^", "up"), (self.down, _DOWN, "v", "down")):
-            ax.plot(self.shear_rate, stress, color=colour, marker=mark, markerfacecolor="none", label=label)
+        ax.fill_between(self.shear_rate, self.up, self.down, color=_UP, alpha=TINT, linewidth=0.0)
+        for stress, colour, mark, label, side in ((self.up, _UP, "^", "up", "bottom"), (self.down, _DOWN, "v", "down", "top")):
+            ax.plot(self.shear_rate, stress, color=colour, marker=mark, markerfacecolor="white", markersize=4.5, linewidth=1.2, label=label)
+            place = self.shear_rate.size // 3
+            offset = (-6.0, 8.0) if side == "bottom" else (6.0, -8.0)
+            ax.annotate(
+                label, (self.shear_rate[place], stress[place]), xytext=offset, textcoords="offset points", color=colour, fontweight="bold",
+                horizontalalignment="right" if side == "bottom" else "left", verticalalignment=side,
+            )  # fmt: skip
+        value, error = value_and_error(self.area.value, self.area.standard_error)
+        said = f"loop area {value}{' ± ' + error if error else ''} Pa/s\nramp {self.ramp}"
+        ax.text(0.98, 0.04, said, transform=ax.transAxes, color=INK, fontsize="small", horizontalalignment="right")
         ax.set_xlabel(quantity("shear_rate").label)
         ax.set_ylabel(quantity("shear_stress").label)
-        ax.legend()
+        dress(ax)
         return ax
 
     def table(self) -> Table:
