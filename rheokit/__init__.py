@@ -45,6 +45,8 @@ _HOME = {
     "UnitError": "rheokit.base.errors",
     "check_batch": "rheokit.release.check",
     "compare_models": "rheokit.fitting",
+    "find_exports": "rheokit.reading.exports",
+    "fit_archive": "rheokit.fitting.archive",
     "fit_flow_curve": "rheokit.fitting",
     "fit_law": "rheokit.fitting",
     "fit_many": "rheokit.fitting.many",
@@ -88,6 +90,7 @@ if TYPE_CHECKING:
     from rheokit.fitting import fit_flow_curve as fit_flow_curve
     from rheokit.fitting import fit_law as fit_law
     from rheokit.fitting import lmfit_model as lmfit_model
+    from rheokit.fitting.archive import fit_archive as fit_archive
     from rheokit.fitting.many import fit_many as fit_many
     from rheokit.geometry import ConcentricCylinders as ConcentricCylinders
     from rheokit.geometry import ConePlate as ConePlate
@@ -97,6 +100,7 @@ if TYPE_CHECKING:
     from rheokit.models import MODELS as MODELS
     from rheokit.reading.batch import read_batch as read_batch
     from rheokit.reading.export import read_run as read_run
+    from rheokit.reading.exports import find_exports as find_exports
     from rheokit.release.check import BatchCheck as BatchCheck
     from rheokit.release.check import check_batch as check_batch
     from rheokit.release.record import Record as Record

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, TypeAlias
 
 from rheokit.base.errors import RheokitError, printable
 from rheokit.base.version import VERSION
+from rheokit.cli_fit import add_fit
 
 if TYPE_CHECKING:
     from rheokit.release.record import Record
@@ -73,6 +74,7 @@ def _parser() -> argparse.ArgumentParser:
 
     _add_check(commands)
     _add_inspect(commands)
+    add_fit(commands)
     _add_specification(commands)
     return parser
 
