@@ -41,6 +41,7 @@ NEWS = "@jupyterlab/apputils-extension:announcements"
 PANEL = "[...window.jupyterapp.shell.widgets('main')].find(widget => widget.context?.path.endsWith('.ipynb'))"
 READY = f"{PANEL}.sessionContext.session?.kernel?.connectionStatus === 'connected'"
 RUN_ALL = f"window.jupyterapp.shell.activateById({PANEL}.id); window.jupyterapp.commands.execute('notebook:run-all-cells'); true"
+TO_THE_TOP = f"{PANEL}.content.activeCellIndex = 0; {PANEL}.content.node.querySelector('.jp-WindowedPanel-outer').scrollTop = 0; true"
 STATE = """(() => {
   const panel = PANEL;
   const cells = [...panel.content.model.cells].map(cell => cell.toJSON()).filter(cell => cell.cell_type === 'code');
@@ -137,8 +138,10 @@ def _try(page: Page, address: str, name: str, pictures: Path | None) -> str:
 
     state = _wait(done, f"the end of {name}")
     if pictures is not None:
-        page.picture(pictures / f"{name}.png", HEIGHT)
-        page.picture(pictures / f"{name}-whole.png", 7000)
+        for ending, height in (("", HEIGHT), ("-whole", 4000)):
+            page.size(height)
+            page.value(TO_THE_TOP)
+            page.picture(pictures / f"{name}{ending}.png", height)
     return "; ".join(str(error) for error in state["errors"])
 
 

@@ -1,0 +1,45 @@
+"""Make the pictures of docs/start_here.md again from the invented samples: `python tests/docs/make_pictures.py`.
+
+The page of the record needs the program pdftoppm, that of the notebook what tests/notebooks/in_jupyterlab.py needs.
+"""
+
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+from PIL import Image
+
+import rheokit as rk
+from rheokit.reports.pdf import pdf
+
+TOP = Path(__file__).resolve().parents[2]
+PICTURES = TOP / "docs" / "pictures"
+SAMPLES = TOP / "sample_rheometer_runs"
+
+
+def save(source: Path, name: str) -> None:
+    """Keep a picture in 64 colours, which drawings do not miss."""
+    with Image.open(source) as held:
+        held.convert("RGB").quantize(64).save(PICTURES / name, optimize=True)
+
+
+def main() -> None:
+    PICTURES.mkdir(exist_ok=True)
+    with tempfile.TemporaryDirectory() as folder:
+        held = Path(folder)
+        fit = rk.fit_flow_curve(rk.read_run(SAMPLES / "B26-041" / "steady_load1.csv").step("steady"), "herschel_bulkley")
+        fit.plot().figure.savefig(held / "flow_curve.png", dpi=100)
+        ramp = rk.read_run(SAMPLES / "B26-041" / "loop_load1.csv")
+        rk.hysteresis_loop(ramp.step("up"), ramp.step("down")).plot().figure.savefig(held / "loop.png", dpi=100)
+        check = rk.check_batch(rk.read_batch(SAMPLES / "B26-046"), rk.read_specification(SAMPLES / "specification.toml"))
+        (held / "record.pdf").write_bytes(pdf(check.record.document))
+        subprocess.run(["pdftoppm", "-png", "-r", "80", "-singlefile", str(held / "record.pdf"), str(held / "record")], check=True)
+        subprocess.run([sys.executable, str(TOP / "tests" / "notebooks" / "in_jupyterlab.py"), "--pictures", folder], check=True)
+        (held / "fit_a_new_batch.png").rename(held / "notebook.png")
+        for name in ("flow_curve.png", "loop.png", "record.png", "notebook.png"):
+            save(held / name, name)
+
+
+if __name__ == "__main__":
+    main()
