@@ -180,13 +180,12 @@ def nonnegative_reduction(gram: Matrix, right: Rows) -> FloatArray:
     first, second = right
     share = both / one
     left, height = second - share * first, other - share * both
-    # The second column alone serves where both would need a negative first coefficient, the first where a negative second.
-    alone = first * height < both * left
     up = np.maximum(left, 0.0)
+    # The second column alone serves where the first would get a negative coefficient beside it.
+    alone = first * height < both * up
     up *= up
     up /= np.maximum(height, _DEAD * other)
-    first_up = np.maximum(first, 0.0)
-    up += first_up * first_up / one
+    up += first * first / one
     if alone.any():
         np.copyto(up, np.maximum(second, 0.0) ** 2 / other, where=alone)
     return up

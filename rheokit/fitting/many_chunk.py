@@ -52,7 +52,7 @@ def solve_chunk(plan: Plan, rates: FloatArray, stresses: FloatArray, deviations:
         left = np.flatnonzero(~answer.converged & (answer.used >= plan.needed))
         if left.size and kernel_of(plan) is not None:
             answer = replaced(answer, left, pieces.answer(left, answer.values[left]))
-    return answer_one_by_one(plan, answer, rates, stresses, deviations)
+        return answer_one_by_one(plan, answer, rates, stresses, deviations)
 
 
 @dataclass(frozen=True, eq=False)

@@ -106,7 +106,7 @@ def points_of(rates: FloatArray, stresses: FloatArray, deviations: FloatArray | 
         When a point that is used has no positive deviation.
     """
     y = np.array(stresses.T, order="C")
-    one = rates.ndim == 1 or bool((rates == rates[0]).all())
+    one = rates.ndim == 1 or _are_shared(rates)
     x = (rates if rates.ndim == 1 else rates[0])[:, None] if one else np.array(rates.T, order="C")
     there = np.isfinite(x) & (x > 0.0)
     if one and not there.all():
@@ -140,6 +140,12 @@ def points_of(rates: FloatArray, stresses: FloatArray, deviations: FloatArray | 
         y_scale=y_scale,
         weight_scale=weight_scale,
     )
+
+
+def _are_shared(rates: FloatArray) -> bool:
+    """Tell whether all rows (B, M) are the same, numbers missing in the same places included."""
+    same = rates == rates[0]
+    return bool(same.all()) or bool((same | (np.isnan(rates) & np.isnan(rates[0]))).all())
 
 
 def _weights(y: FloatArray, used: BoolArray | None, deviations: FloatArray | None, *, first: int) -> tuple[FloatArray, FloatArray]:
