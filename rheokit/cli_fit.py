@@ -177,7 +177,7 @@ def _parts(paths: Sequence[Path], file: ArchiveFile | None, arguments: argparse.
             executor=executor,
         ):
             if file is not None:
-                file.append([fit.cells() for fit in part.fits])
+                file.append([fit.cells() for fit in part.fits], [failure.file for failure in part.failures])
             advance(part.exports)
             yield part
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from concurrent.futures import Executor, Future
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,7 +16,7 @@ from rheokit.base.carry import Carried
 from rheokit.base.errors import FitError, printable
 from rheokit.base.run import STEP_KINDS
 from rheokit.base.show import Table, data_frame, number, value_and_error
-from rheokit.fitting.archive_part import ArchiveFailure, Asked, Cell, CurveFit, Part, fit_part
+from rheokit.fitting.archive_part import ArchiveFailure, Asked, Cell, CurveFit, Part, fit_part, is_text
 from rheokit.fitting.fit import model_of
 from rheokit.fitting.weighting import weighting_of
 from rheokit.law import Law
@@ -24,7 +25,7 @@ from rheokit.reading.files import PathText
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["ArchiveFailure", "ArchiveFits", "CurveFit", "archive_parts", "columns_of", "fit_archive"]
+__all__ = ["ArchiveFailure", "ArchiveFits", "CurveFit", "archive_parts", "fit_archive", "joined"]
 
 # Exports handed to a worker at a time; the same without workers, so that the numbers are the same to the last digit.
 _EXPORTS = 32
@@ -58,8 +59,8 @@ class ArchiveFits(Carried):
 
     @property
     def data(self) -> pd.DataFrame:
-        """One row a curve [SI], as a pandas DataFrame; what is not determined is missing, and its remark says why."""
-        return data_frame(columns_of([fit.cells() for fit in self.fits]))
+        """One row a curve [SI], as a pandas DataFrame; what is not determined is NaN, and its remark says why."""
+        return data_frame(_columns(fit.cells() for fit in self.fits))
 
     def table(self) -> Table:
         """Return one row a curve, digits by the standard errors; what is not determined is left empty and the remark says why."""
@@ -196,11 +197,13 @@ def _elsewhere(executor: Executor, parts: Iterable[list[Path]], asked: Asked) ->
             future.cancel()
 
 
-def columns_of(rows: Iterable[dict[str, Cell]]) -> dict[str, list[Cell]]:
-    """Return rows as columns: those of all rows, in order, with None where a row lacks one."""
-    listed = list(rows)
-    names = list(dict.fromkeys(name for row in listed for name in row))
-    return {name: [row.get(name) for row in listed] for name in names}
+def _columns(rows: Iterable[Mapping[str, Cell]]) -> dict[str, list[Cell]]:
+    """Return rows as columns: where there is nothing, no words or no number (NaN)."""
+    columns: dict[str, list[Cell]] = {}
+    for row in rows:
+        for name, cell in row.items():
+            columns.setdefault(name, []).append(("" if is_text(name) else math.nan) if cell is None else cell)
+    return columns
 
 
 def _row(fit: CurveFit) -> tuple[str, ...]:

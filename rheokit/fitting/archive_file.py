@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from rheokit.base.errors import OutputError, ReadError, printable
-from rheokit.fitting.archive_part import Cell
+from rheokit.fitting.archive_part import Cell, name_of
 from rheokit.fitting.archive_table import FORMATS
 from rheokit.reading.files import read_bytes, sha256_of
 
@@ -51,6 +51,7 @@ class ArchiveFile:
         self._resume = resume
         if not resume:
             self._refuse_what_is_there()
+        self._failed: set[str] = set()
         self.rows: list[Row] = self._taken_up() if resume else []
         self._known = {_key(row) for row in self.rows}
         self.added = 0
@@ -81,8 +82,10 @@ class ArchiveFile:
         data = self.journal.read_bytes()
         whole = data[: data.rfind(b"\n") + 1]
         try:
-            rows = [dict(row) for line in whole.splitlines() for row in json.loads(line)]
+            parts = [json.loads(line) for line in whole.splitlines()]
+            rows = [dict(row) for part in parts for row in part["rows"]]
             _ = [_key(row) for row in rows]
+            self._failed.update(name for part in parts for name in part["failed"])
         except (ValueError, TypeError, KeyError):
             raise OutputError(f"{printable(self.journal)}: is no journal of such a run; remove it, or name another file") from None
         if len(whole) < len(data):
@@ -91,17 +94,22 @@ class ArchiveFile:
         return rows
 
     def left_to_do(self, paths: Iterable[Path], *, model: str, step: str | int, weighting: str, floor: float) -> list[Path]:
-        """Return the exports of which the rows hold no such fit; one that cannot be opened is left for whoever reads it to say so."""
+        """Return the exports of which the rows hold no such fit; those that failed before the interruption come last.
+
+        So the others are taken in the same parts as without an interruption, and get the same numbers to the last digit. An export that
+        cannot be opened is left for whoever reads it to say so.
+        """
         column = "kind" if isinstance(step, str) else "step"
         done = {
             row["sha256"]
             for row in self.rows
             if (row[column], row["model"], row["weighting"], row["floor [Pa]"]) == (step, model, weighting, floor)
         }
-        return [path for path in paths if not done or _sha256(path) not in done]
+        left = [path for path in paths if not done or _sha256(path) not in done]
+        return sorted(left, key=lambda path: name_of(path) in self._failed)
 
-    def append(self, rows: Sequence[Row]) -> None:
-        """Take rows in and write them to the journal, on the disk before it returns.
+    def append(self, rows: Sequence[Row], failed: Sequence[str]) -> None:
+        """Take rows and the names of exports without a fit in and write them to the journal, on the disk before it returns.
 
         Raises
         ------
@@ -115,7 +123,7 @@ class ArchiveFile:
                 new.append(row)
         try:
             with self.journal.open("ab" if self._resume or self.added else "xb") as file:
-                file.write(json.dumps(new, allow_nan=False).encode("ascii") + b"\n")
+                file.write(json.dumps({"rows": new, "failed": list(failed)}, allow_nan=False).encode("ascii") + b"\n")
                 file.flush()
                 os.fsync(file.fileno())
         except OSError as error:

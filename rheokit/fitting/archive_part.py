@@ -21,7 +21,7 @@ from rheokit.fitting.many_result import ManyFits
 from rheokit.law import Law
 from rheokit.reading.export import read_run
 
-__all__ = ["ArchiveFailure", "Asked", "Cell", "CurveFit", "Part", "fit_part", "name_of"]
+__all__ = ["ArchiveFailure", "Asked", "Cell", "CurveFit", "Part", "fit_part", "is_text", "name_of"]
 
 Cell: TypeAlias = str | int | float | bool | None
 """What stands in one column for one curve; None where there is nothing."""
@@ -29,6 +29,7 @@ Cell: TypeAlias = str | int | float | bool | None
 # Curves are stacked with others of about as many points, so that the numbers of one do not depend on the length of another.
 _STACK = 8
 _LONGEST_NAME = 4000
+_WORDS = frozenset({"file", "sha256", "kind", "model", "weighting", "worst_finding"})
 _Kind = TypeVar("_Kind")
 
 
@@ -132,6 +133,11 @@ class _Curve:
     run: Run
     step: Step
     flow: FlowCurve
+
+
+def is_text(column: str) -> bool:
+    """Whether a column of `CurveFit.cells` holds words."""
+    return column in _WORDS or column.endswith(" remark")
 
 
 def name_of(path: str | os.PathLike[str]) -> str:

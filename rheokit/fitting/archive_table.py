@@ -9,7 +9,7 @@ from pathlib import Path
 from types import MappingProxyType, ModuleType
 
 from rheokit.base.errors import OutputError
-from rheokit.fitting.archive_part import Cell
+from rheokit.fitting.archive_part import Cell, is_text
 
 __all__ = ["FORMATS", "Format"]
 
@@ -17,7 +17,6 @@ Row = dict[str, Cell]
 
 # With one of these a spreadsheet begins a formula, or leaves it out when it looks for one; full-width forms count as well.
 _FORMULA = tuple("=+-@\t\r\n'＝＋－＠")
-_WORDS = frozenset({"file", "sha256", "kind", "model", "weighting", "worst_finding"})
 _COUNTS = frozenset({"step", "points", "findings"})
 _NEEDED = ("file", "sha256", "step", "kind", "model", "weighting", "floor [Pa]")
 
@@ -33,10 +32,6 @@ class Format:
 
 def _columns(rows: Sequence[Row]) -> list[str]:
     return list(dict.fromkeys(name for row in rows for name in row))
-
-
-def _is_text(column: str) -> bool:
-    return column in _WORDS or column.endswith(" remark")
 
 
 def _checked(names: Sequence[str]) -> None:
@@ -88,7 +83,7 @@ def _read_row(names: Sequence[str], cells: Sequence[str], line: int) -> Row:
 def _read_cell(column: str, text: str, line: int) -> Cell:
     if not text:
         return None
-    if _is_text(column):
+    if is_text(column):
         return text[1:] if text.startswith("'") else text
     try:
         if column == "converged":
@@ -115,7 +110,7 @@ def _write_parquet(path: Path, rows: Sequence[Row]) -> None:
     pa, pq = _parquet()
     kinds = {"converged": pa.bool_(), **dict.fromkeys(_COUNTS, pa.int64())}
     names = _columns(rows)
-    fields = [pa.field(name, pa.string() if _is_text(name) else kinds.get(name, pa.float64())) for name in names]
+    fields = [pa.field(name, pa.string() if is_text(name) else kinds.get(name, pa.float64())) for name in names]
     pq.write_table(pa.Table.from_pylist([{name: row.get(name) for name in names} for row in rows], schema=pa.schema(fields)), path)
 
 
