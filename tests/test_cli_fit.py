@@ -12,7 +12,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+import rheokit as rk
 from rheokit.cli import main
+from rheokit.fitting.archive_file import ArchiveFile
 
 TOP = Path(__file__).resolve().parents[1]
 SAMPLES = TOP / "sample_rheometer_runs"
@@ -144,12 +146,15 @@ def test_another_model_or_weighting_joins_the_file(archive, tmp_path):
     assert fit(archive, "--output", file) == 0
     assert fit(archive, "--output", file, "--resume", model="bingham") == 0
     assert fit(archive, "--output", file, "--resume", "--weighting", "absolute", model="bingham") == 0
+    assert fit(archive, "--output", file, "--resume", "--floor", "2", model="bingham") == 0
     rows = rows_of(file)
-    assert [(row["model"], row["weighting"]) for row in rows[::39]] == [
-        ("herschel_bulkley", "relative"),
-        ("bingham", "relative"),
-        ("bingham", "absolute"),
+    assert [(row["model"], row["weighting"], row["floor [Pa]"]) for row in rows[::39]] == [
+        ("herschel_bulkley", "relative", "0.0"),
+        ("bingham", "relative", "0.0"),
+        ("bingham", "absolute", "0.0"),
+        ("bingham", "relative", "2.0"),
     ]
+    assert len(rows) == 4 * 39
     assert rows[0]["plastic_viscosity [Pa·s]"] == ""
     assert float(rows[-1]["plastic_viscosity [Pa·s]"]) > 0.0
 
@@ -256,15 +261,18 @@ sys.exit(main(sys.argv[1:]))
 """
 
 
-def command(program, archive, file, *more):
-    words = ["fit", str(archive), "--model", "herschel_bulkley", "--step", "down", "--output", str(file), *more]
+def command(program, archive, file, *more, model="herschel_bulkley"):
+    words = ["fit", str(archive), "--model", model, "--step", "down", "--output", str(file), *more]
     return [sys.executable, "-c", program, *words]
 
 
 def test_a_run_that_was_killed_goes_on_to_the_same_file(archive, tmp_path):
-    assert fit(archive, "--output", tmp_path / "whole.csv") == 0
+    for index in range(40, 70):  # three parts, of which the last two would shift if what failed in the first were tried again before them
+        text = (archive / f"run_{index - 36:02}.csv").read_text(encoding="utf-8")
+        (archive / f"run_{index}.csv").write_text(f"{text}\n", encoding="utf-8")
+    assert fit(archive, "--output", tmp_path / "whole.csv", model="cross") == 0
     file, journal = tmp_path / "fits.csv", tmp_path / "fits.csv.journal"
-    with subprocess.Popen(command(SLOW, archive, file)) as running:
+    with subprocess.Popen(command(SLOW, archive, file, model="cross")) as running:
         deadline = time.monotonic() + 60.0
         while not (journal.exists() and journal.read_bytes().endswith(b"\n")):
             assert time.monotonic() < deadline
@@ -275,9 +283,23 @@ def test_a_run_that_was_killed_goes_on_to_the_same_file(archive, tmp_path):
     assert len(json.loads(journal.read_text(encoding="ascii"))["rows"]) == 31
     with journal.open("ab") as torn:
         torn.write(b'{"rows": [{"fi')  # as a kill in the middle of a line leaves it
-    assert fit(archive, "--output", file, "--resume") == 0
+    assert fit(archive, "--output", file, "--resume", model="cross") == 0
     assert file.read_bytes() == (tmp_path / "whole.csv").read_bytes()
     assert not journal.exists()
+
+
+def test_a_journal_is_gone_on_with_after_a_torn_line_and_torn_again(archive, tmp_path):
+    fits = [fit.cells() for fit in rk.fit_archive(sorted(archive.glob("run_0*")), "bingham", step="down").fits]
+    first = ArchiveFile(tmp_path / "fits.csv", resume=False)
+    first.append(fits[:3], ["a name"])
+    with first.journal.open("ab") as torn:
+        torn.write(b'{"rows": [{"fi')
+    second = ArchiveFile(tmp_path / "fits.csv", resume=True)
+    second.append(fits[2:5], [])
+    with second.journal.open("ab") as torn:
+        torn.write(b"{")
+    third = ArchiveFile(tmp_path / "fits.csv", resume=True)
+    assert third.rows == fits[:5]
 
 
 @pytest.mark.parametrize("moment", ["before", "after"])
