@@ -10,11 +10,12 @@ import io
 import re
 import zipfile
 import zlib
+from xml.parsers import expat
 
 from rheokit.base.errors import ReadError
 from rheokit.reading.files import PathText
 
-__all__ = ["MOST_CELLS", "MOST_UNPACKED", "check_archive", "unreadable"]
+__all__ = ["MOST_CELLS", "MOST_UNPACKED", "check_archive", "too_wide", "unreadable"]
 
 MOST_UNPACKED = 150_000_000
 """[bytes] Of all parts of a workbook together: some 400,000 rows of ten columns."""
@@ -25,8 +26,10 @@ MOST_CELLS = 4_000_000
 _PIECE = 1_000_000
 """[bytes] Unpacked at a time."""
 
-_COLUMN = re.compile(rb"""\sr\s*=\s*["']([A-Za-z]{1,8})[0-9]""")
-_ROW = re.compile(rb"""<(?:\w+:)?row\b[^>]*?\sr\s*=\s*["']([0-9]{1,18})["']""")
+_COLUMN = re.compile(rb"""\sr\s*=\s*["']\s*([A-Za-z]{1,8})""")
+_ROW = re.compile(rb"""\sr\s*=\s*["']\s*[A-Za-z$]*([0-9]{1,18})""")
+_ROW_START = re.compile(rb"<(?:\w+:)?row\b")
+_ROW_NAMED = re.compile(rb"<(?:\w+:)?row\b[^>]*?\sr\s*=")
 _CELL_START = re.compile(rb"<(?:\w+:)?c[\s>/]")
 _REPEATED = re.compile(rb"""number-(?:rows|columns)-repeated\s*=\s*["']([0-9]{1,18})["']""")
 _TABLE_CELL = re.compile(rb"<[\w-]+:(?:covered-)?table-cell\b")
@@ -35,6 +38,12 @@ _TABLE_CELL = re.compile(rb"<[\w-]+:(?:covered-)?table-cell\b")
 def unreadable(path: PathText, why: str) -> ReadError:
     """Return the error of a workbook that is damaged."""
     return ReadError(path, f"the workbook cannot be read: {why}", remedy="export the run again")
+
+
+def too_wide(path: PathText, rows: int, columns: int) -> ReadError:
+    """Return the error of a sheet whose cells are too far apart."""
+    seen = f"a sheet spans {rows:,} rows and {columns:,} columns; at most {MOST_CELLS:,} cells are read"
+    return ReadError(path, seen, remedy="delete the cells far from the table, or export the run as text")
 
 
 def check_archive(data: bytes, path: PathText) -> None:
@@ -66,8 +75,8 @@ def _unpacked(archive: zipfile.ZipFile, part: zipfile.ZipInfo) -> bytes:
 
 
 def _check_part(name: str, content: bytes, path: PathText) -> None:
-    if name.endswith((".xml", ".rels")) and (b"<!DOCTYPE" in content or b"<!ENTITY" in content):
-        raise unreadable(path, f"{name} declares entities, which no export does")
+    if name.endswith((".xml", ".rels")):
+        _check_xml(name, content, path)
     if "/worksheets/" in name and name.endswith(".xml"):
         rows, columns = _extent_of_sheet(content)
     elif name == "content.xml":
@@ -75,17 +84,28 @@ def _check_part(name: str, content: bytes, path: PathText) -> None:
     else:
         return
     if rows * columns > MOST_CELLS:
-        seen = f"a sheet spans {rows:,} rows and {columns:,} columns; at most {MOST_CELLS:,} cells are read"
-        raise ReadError(path, seen, remedy="delete the cells far from the table, or export the run as text")
+        raise too_wide(path, rows, columns)
+
+
+def _check_xml(name: str, content: bytes, path: PathText) -> None:
+    """Refuse what is no whole XML, in which the reader of workbooks may look for an end for ever, or declares entities."""
+    if b"<!DOCTYPE" in content or b"<!ENTITY" in content or b"\0" in content:
+        raise unreadable(path, f"{name} declares entities, or is not UTF-8, which no export does")
+    try:
+        expat.ParserCreate().Parse(content, True)
+    except (expat.ExpatError, LookupError, ValueError) as error:  # the last two for encodings that do not exist
+        raise unreadable(path, f"{name} is damaged ({error})") from None
 
 
 def _extent_of_sheet(content: bytes) -> tuple[int, int]:
-    """Return the last row and column that a sheet of an xlsx workbook can reach."""
+    """Return the last row and column that a sheet of an xlsx workbook can reach, by the references of its rows and cells."""
     named = _COLUMN.findall(content)
     columns = max(map(_column_number, set(named)), default=0)
-    rows = max(content.count(b"<row") + content.count(b":row"), max(map(int, _ROW.findall(content)), default=0))
-    if len(named) < len(_CELL_START.findall(content)):  # cells without a reference stand behind the one before
-        columns += max(len(_CELL_START.findall(part)) for part in re.split(rb"<(?:\w+:)?row\b", content))
+    # Rows without a reference stand behind the one before, and so do cells.
+    loose = len(_ROW_START.findall(content)) - len(_ROW_NAMED.findall(content))
+    rows = max(map(int, set(_ROW.findall(content))), default=0) + loose
+    if len(named) < len(_CELL_START.findall(content)):
+        columns += max(len(_CELL_START.findall(part)) for part in _ROW_START.split(content))
     return rows, columns
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -291,11 +291,11 @@ def about_remarks(column: Column, counts: Counter[str], first: Mapping[str, int]
     return [Finding(check="remarks", severity="info", reason=f"{column.place} remarks {', '.join(shown[:3])}{more}")]
 
 
-def about_missing(values: Mapping[str, FloatArray], lines: Sequence[int]) -> tuple[Finding, ...]:
-    """Name the columns with cells that hold no number; a viscosity at a rate of zero is not missed."""
+def about_missing(values: Mapping[str, FloatArray], lines: Sequence[int], complete: Set[str] = frozenset()) -> tuple[Finding, ...]:
+    """Name the columns with cells that hold no number, but those known to be complete; a viscosity at a rate of zero is not missed."""
     said = []
     for name, numbers in values.items():
-        if _is_complete(numbers):
+        if name in complete or _is_complete(numbers):
             continue
         gone = np.isnan(numbers)
         if gone.all():

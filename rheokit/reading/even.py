@@ -58,10 +58,11 @@ class EvenTable:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class EvenLines:
-    """Numbers in SI by the index of their column, and texts as codes of `texts`."""
+    """Numbers in SI by the index of their column, in which of these columns none is missing, and other cells as codes of `texts`."""
 
     count: int
     numbers: Mapping[int, FloatArray]
+    complete: frozenset[int]
     codes: Mapping[int, NDArray[np.int64]]
     texts: Mapping[int, Sequence[str]]
 
@@ -82,8 +83,8 @@ class _Window:
         return iter(self.read, b"")
 
 
-def read_even(data: bytes, starts: NDArray[np.int64], table: EvenTable) -> EvenLines:
-    """Return the cells of even lines.
+def read_even(data: bytes, starts: NDArray[np.int64], table: EvenTable, out: Mapping[int, FloatArray]) -> EvenLines:
+    """Read the cells of even lines.
 
     Parameters
     ----------
@@ -93,6 +94,8 @@ def read_even(data: bytes, starts: NDArray[np.int64], table: EvenTable) -> EvenL
         Where each line starts, and where the last one ends, shape (N + 1,).
     table
         What the lines hold.
+    out
+        Index of each column of numbers to where they go, shape (N,).
 
     Raises
     ------
@@ -104,12 +107,12 @@ def read_even(data: bytes, starts: NDArray[np.int64], table: EvenTable) -> EvenL
     edges = np.linspace(0, starts.size - 1, parts + 1).astype(np.intp).tolist()
 
     def part(begin: int, end: int) -> EvenLines:
-        return _part(pandas, data, starts[begin : end + 1], table)
+        return _part(pandas, data, starts[begin : end + 1], table, {index: values[begin:end] for index, values in out.items()})
 
     if parts == 1:
         return part(0, starts.size - 1)
     with ThreadPoolExecutor(min(_MOST_THREADS, os.cpu_count() or 1)) as threads:
-        return _one_after_the_other(list(threads.map(part, edges[:-1], edges[1:])))
+        return _one_after_the_other(list(threads.map(part, edges[:-1], edges[1:])), out)
 
 
 def _pandas() -> ModuleType:
@@ -142,22 +145,37 @@ def _frame(pandas: ModuleType, window: _Window, table: EvenTable) -> pd.DataFram
     return frame
 
 
-def _part(pandas: ModuleType, data: bytes, starts: NDArray[np.int64], table: EvenTable) -> EvenLines:
-    count, width, numeric = starts.size - 1, len(table.columns), table.numeric
+def _part(pandas: ModuleType, data: bytes, starts: NDArray[np.int64], table: EvenTable, out: Mapping[int, FloatArray]) -> EvenLines:
+    count, width = starts.size - 1, len(table.columns)
     frame = _frame(pandas, _Window(data, int(starts[0]), int(starts[-1])), table)
     if len(frame) != count:
         raise NotEven("blank lines or lines that are joined")
-    numbers = {index: _in_si(frame[index].to_numpy(), table.columns[index]) for index in sorted(numeric)}
-    factorised = {index: pandas.factorize(frame[index]) for index in range(width) if index not in numeric}
+    complete = frozenset(index for index, values in out.items() if _fill(values, frame[index].to_numpy(), table.columns[index]))
+    factorised = {index: pandas.factorize(frame[index]) for index in range(width) if index not in out}
     codes = {index: found.astype(np.int64, copy=False) for index, (found, _) in factorised.items()}
     if any(one.min() < 0 for one in codes.values()):
         raise NotEven("cells that are missing")
-    if width - 1 not in numeric or np.isnan(numbers[width - 1]).any():
+    if width - 1 not in complete:
         # A line that is short lacks its last cell.
         here = np.frombuffer(data, np.uint8)[starts[0] : starts[-1]]
         if np.count_nonzero(here == ord(table.delimiter)) != count * (width - 1):
             raise NotEven("lines of another width")
-    return EvenLines(count=count, numbers=numbers, codes=codes, texts={index: tuple(texts) for index, (_, texts) in factorised.items()})
+    texts = {index: tuple(found) for index, (_, found) in factorised.items()}
+    return EvenLines(count=count, numbers=out, complete=complete, codes=codes, texts=texts)
+
+
+def _fill(out: FloatArray, values: FloatArray, column: Column) -> bool:
+    """Put numbers in SI where they belong, and tell whether none is missing."""
+    unit = column.unit
+    if unit is not None and not (unit.factor == 1 and unit.offset == 0 and unit.pi_power == 0):
+        with np.errstate(over="ignore"):
+            values = unit.to_si(values)
+    out[:] = values
+    if np.isfinite(out).all():
+        return True
+    if np.isinf(out).any():
+        raise NotEven("an infinite number")
+    return False
 
 
 _MISSING = frozenset(
@@ -169,25 +187,15 @@ _MISSING = frozenset(
 would make the parser take every number that is too large for missing."""
 
 
-def _in_si(values: FloatArray, column: Column) -> FloatArray:
-    unit = column.unit
-    if unit is not None and not (unit.factor == 1 and unit.offset == 0 and unit.pi_power == 0):
-        with np.errstate(over="ignore"):
-            values = unit.to_si(values)
-    if np.isinf(values).any():
-        raise NotEven("an infinite number")
-    return values
-
-
-def _one_after_the_other(parts: Sequence[EvenLines]) -> EvenLines:
-    numbers = {index: np.concatenate([part.numbers[index] for part in parts]) for index in parts[0].numbers}
+def _one_after_the_other(parts: Sequence[EvenLines], out: Mapping[int, FloatArray]) -> EvenLines:
     codes: dict[int, NDArray[np.int64]] = {}
     texts: dict[int, Sequence[str]] = {}
     for index in parts[0].codes:
         known: dict[str, int] = {}
         renumbered = []
         for part in parts:
-            table = np.array([known.setdefault(text, len(known)) for text in part.texts[index]] or [0], dtype=np.int64)
+            table = np.array([known.setdefault(text, len(known)) for text in part.texts[index]], dtype=np.int64)
             renumbered.append(table[part.codes[index]])
         codes[index], texts[index] = np.concatenate(renumbered), tuple(known)
-    return EvenLines(count=sum(part.count for part in parts), numbers=numbers, codes=codes, texts=texts)
+    complete = frozenset.intersection(*(part.complete for part in parts))
+    return EvenLines(count=sum(part.count for part in parts), numbers=out, complete=complete, codes=codes, texts=texts)

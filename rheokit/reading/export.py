@@ -11,7 +11,7 @@ from rheokit.geometry import Geometry
 from rheokit.reading.columns import Column
 from rheokit.reading.consistency import check_units, derive
 from rheokit.reading.decimals import NumberStyle
-from rheokit.reading.files import PathText, read_bytes, sha256_of
+from rheokit.reading.files import PathText, read_bytes, sha256_beside
 from rheokit.reading.geometries import GeometryFound, settle_geometry
 from rheokit.reading.layout import Layout, read_layout
 from rheokit.reading.parts import read_parts
@@ -81,6 +81,7 @@ def read_export(
     `geometry` is what the batch file says was used.
     """
     data = read_bytes(path)
+    sha256 = sha256_beside(data)
     known = layout if layout is None or isinstance(layout, Layout) else read_layout(layout)
     parts = read_parts(data, path, known)
     body, metadata = parts.body, parts.metadata
@@ -96,7 +97,7 @@ def read_export(
         steps=steps,
         metadata=metadata,
         findings=tuple(finding.at(run_name) for finding in findings),
-        source=Source(sha256=sha256_of(data), run=run_name, rows=(body.lines[0], body.lines[-1])),
+        source=Source(sha256=sha256(), run=run_name, rows=(body.lines[0], body.lines[-1])),
     )
     decisions = Decisions(
         encoding=parts.encoding,

@@ -5,15 +5,21 @@ from __future__ import annotations
 import hashlib
 import os
 import stat
+from collections.abc import Callable
+from functools import partial
+from threading import Thread
 
 from rheokit.base.errors import MissingFileError, ReadError
 
-__all__ = ["MOST_BYTES", "PathText", "read_bytes", "sha256_of"]
+__all__ = ["MOST_BYTES", "PathText", "read_bytes", "sha256_beside", "sha256_of"]
 
 PathText = str | os.PathLike[str]
 
 MOST_BYTES = 256_000_000
 """An export of one load is tens of kilobytes, one of a million points tens of millions of bytes; what is larger is not looked at."""
+
+_LONG = 1_000_000
+"""[bytes] Below, a thread costs more than the sha256."""
 
 
 def read_bytes(path: PathText, *, most: int = MOST_BYTES) -> bytes:
@@ -51,6 +57,21 @@ def read_bytes(path: PathText, *, most: int = MOST_BYTES) -> bytes:
 
 def _too_large(path: PathText, most: int) -> ReadError:
     return ReadError(path, f"the file is larger than {most:,} bytes", remedy="an export holds one load; split it")
+
+
+def sha256_beside(data: bytes) -> Callable[[], str]:
+    """Return what will give the sha256; that of a long file is worked out beside what else is done meanwhile."""
+    if len(data) < _LONG:
+        return partial(sha256_of, data)
+    found: list[str] = []
+    beside = Thread(target=lambda: found.append(sha256_of(data)))
+    beside.start()
+
+    def joined() -> str:
+        beside.join()
+        return found[0]
+
+    return joined
 
 
 def sha256_of(data: bytes) -> str:

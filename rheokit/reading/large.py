@@ -11,7 +11,7 @@ from bisect import bisect_left
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import chain, pairwise, zip_longest
+from itertools import accumulate, chain, pairwise, zip_longest
 from typing import NamedTuple, TypeVar
 
 import numpy as np
@@ -21,19 +21,19 @@ from rheokit.base.curve import FloatArray
 from rheokit.base.finding import Finding
 from rheokit.reading.blocks import Blocks, divide_body
 from rheokit.reading.body import BY_STEP_COLUMN, Body, about_missing, about_remarks, read_body
-from rheokit.reading.clock import CLOCK_UNITS, MOMENT, is_clock, to_seconds
+from rheokit.reading.clock import MOMENT, is_clock, to_seconds
 from rheokit.reading.columns import Column
 from rheokit.reading.even import EvenLines, EvenTable, NotEven, read_even
 from rheokit.reading.files import PathText
 from rheokit.reading.layout import Layout
-from rheokit.reading.pieces import Pieces, WrittenCells
+from rheokit.reading.pieces import Pieces, Runs, WrittenCells
 from rheokit.reading.rows import MOST_LINES, SPACES, WIDE_SPACES, Row, cut, lines_of
 from rheokit.reading.sheet import Sheet, divide
 from rheokit.reading.words import STEP
 
 __all__ = ["LARGE", "LargeExport", "read_large"]
 
-Item = TypeVar("Item", FloatArray, Sequence[int], Sequence[str], list[str])
+Item = TypeVar("Item", FloatArray, Sequence[int], Sequence[str], list[tuple[str, int]])
 
 LARGE = 400_000
 """[bytes] From here on the parser of pandas is the faster way, by far."""
@@ -128,29 +128,74 @@ def _filled(read: LargeExport, data: bytes, starts: NDArray[np.int64], inner: Se
     """Return the points with the inner lines of every stretch put in."""
     body, delimiter, decimal = read.body, read.sheet.delimiter, read.body.style.decimal
     places = [_place(body.lines, begin, end) for begin, end in inner]
-    numbered = frozenset(index for index, column in enumerate(body.columns) if column.role == "point number" and body.labels is None)
-    step = _step_column(body)
-    plain = numbered | ({step} if step == 0 and all(map(str.isdecimal, set(body.labels or ()))) else frozenset())
-    table = EvenTable(columns=body.columns, delimiter=delimiter, decimal=decimal, plain=plain)
-    parts = [read_even(data, starts[begin : end + 1], table) for begin, end in inner]
-    if any((np.diff(part.numbers[index]) != 1.0).any() for part in parts for index in numbered):
-        raise NotEven("point numbers that start again")
+    table = EvenTable(columns=body.columns, delimiter=delimiter, decimal=decimal, plain=_plain_columns(body))
     lines: Sequence[int] = Pieces(_woven(body.lines, places, [range(begin + 1, end + 1) for begin, end in inner]))
+    numbers, gaps = _with_gaps(body, table, places, [end - begin for begin, end in inner])
+    parts = [read_even(data, starts[begin : end + 1], table, gap) for (begin, end), gap in zip(inner, gaps, strict=True)]
     values: dict[str, FloatArray] = {}
     written: dict[str, Sequence[str]] = {}
     for index, column in enumerate(body.columns):
-        numbers = [_numbers(part, index, column, body) for part in parts]
+        _refuse_hidden(parts, index, column, body)
         if column.meaning is not None and column.meaning in body.values:
-            mark = "." if column.unit is not None and column.unit.symbol in CLOCK_UNITS else decimal
+            clock = index not in numbers
+            mark = "." if clock else decimal
             cells = [WrittenCells(data, starts[begin : end + 1], index, delimiter, mark) for begin, end in inner]
-            values[column.meaning] = np.concatenate(_woven(body.values[column.meaning], places, numbers))
+            times = [_seconds(part, index, column) for part in parts] if clock else []
+            values[column.meaning] = np.concatenate(_woven(body.values[column.meaning], places, times)) if clock else numbers[index]
             written[column.meaning] = Pieces(_woven(body.written[column.meaning], places, cells))
-    firsts = [_FirstCells(data, starts[begin:end], delimiter) for begin, end in inner]
-    labels = _labels(body, places, parts, firsts)
+    labels = _labels(body, places, parts, [_FirstCells(data, starts[begin:end], delimiter) for begin, end in inner])
     kept = tuple(one for one in body.findings if one.check not in {"missing_values", "remarks"})
+    full = _complete(body, parts)
     with np.errstate(over="ignore"):
-        findings = (*kept, *_remarks(read, parts, inner), *about_missing(values, lines))
+        findings = (*kept, *_remarks(read, parts, inner), *about_missing(values, lines, full))
     return replace(body, values=values, written=written, labels=labels, lines=lines, findings=findings)
+
+
+def _plain_columns(body: Body) -> frozenset[int]:
+    """Return the columns that hold plain numbers beside the quantities: point numbers, where they may tell steps, and step numbers."""
+    points = {index for index, column in enumerate(body.columns) if column.role == "point number" and body.labels is None}
+    step = _step_column(body)
+    return frozenset(points | ({step} if step == 0 and all(map(str.isdecimal, set(body.labels or ()))) else set()))
+
+
+def _with_gaps(
+    body: Body, table: EvenTable, places: Sequence[int], counts: Sequence[int]
+) -> tuple[dict[int, FloatArray], list[dict[int, FloatArray]]]:
+    """Return full columns with the points read line by line in them, and for every stretch where its numbers go."""
+    edges = [0, *places, len(body.lines)]
+    shifts = [0, *accumulate(counts)]
+    full: dict[int, FloatArray] = {}
+    gaps: list[dict[int, FloatArray]] = [{} for _ in counts]
+    for index in table.numeric:
+        known = body.values.get(str(body.columns[index].meaning))
+        full[index] = np.empty(len(body.lines) + sum(counts))
+        for (begin, end), shift in zip(pairwise(edges), shifts, strict=True):
+            full[index][begin + shift : end + shift] = np.nan if known is None else known[begin:end]
+        for gap, place, shift, count in zip(gaps, places, shifts[:-1], counts, strict=True):
+            gap[index] = full[index][place + shift : place + shift + count]
+    return full, gaps
+
+
+def _refuse_hidden(parts: Sequence[EvenLines], index: int, column: Column, body: Body) -> None:
+    """Leave it to another way where the inner lines hold something in a column that looked empty, or count points anew."""
+    if column.role == "point number" and any(index in part.numbers and (np.diff(part.numbers[index]) != 1.0).any() for part in parts):
+        raise NotEven("point numbers that start again")
+    if column.meaning is None and not column.heading and any(any(map(str.strip, part.texts.get(index, ()))) for part in parts):
+        raise NotEven("cells without a heading")
+    hidden = column.unit is not None and column.meaning not in body.values
+    if hidden and any(index not in part.numbers or not np.isnan(part.numbers[index]).all() for part in parts):
+        raise NotEven("a column whose first and last cells are empty")
+
+
+def _complete(body: Body, parts: Sequence[EvenLines]) -> frozenset[str]:
+    """Return the quantities of which no number is missing."""
+    return frozenset(
+        str(column.meaning)
+        for index, column in enumerate(body.columns)
+        if column.meaning in body.values
+        and all(index in part.complete for part in parts)
+        and not np.isnan(body.values[str(column.meaning)]).any()
+    )
 
 
 def _place(lines: Sequence[int], begin: int, end: int) -> int:
@@ -168,21 +213,12 @@ def _woven(outer: Item, places: Sequence[int], inner: Sequence[Item]) -> list[It
     return [piece for pair in zip_longest(pieces, inner) for piece in pair if piece is not None]
 
 
-def _numbers(part: EvenLines, index: int, column: Column, body: Body) -> FloatArray:
-    """Return the numbers of one column, empty where it holds no quantity."""
-    if column.unit is None:
-        if index in part.texts and not column.heading and any(map(str.strip, part.texts[index])):
-            raise NotEven("cells without a heading")
-        return np.empty(0)
-    if column.unit.symbol in CLOCK_UNITS:
-        texts = part.texts[index]
-        if column.unit.symbol == MOMENT or not all(map(is_clock, texts)):
-            raise NotEven("moments, or times that are missing")
-        return to_seconds(texts, [0] * len(texts), column.unit.symbol, column.place, "")[part.codes[index]]
-    numbers = part.numbers[index]
-    if column.meaning not in body.values and not np.isnan(numbers).all():
-        raise NotEven("a column whose first and last cells are empty")
-    return numbers
+def _seconds(part: EvenLines, index: int, column: Column) -> FloatArray:
+    """Return the clock times of one column in s."""
+    unit, texts = column.unit, part.texts[index]
+    if unit is None or unit.symbol == MOMENT or not all(map(is_clock, texts)):
+        raise NotEven("moments, or times that are missing")
+    return to_seconds(texts, [0] * len(texts), unit.symbol, column.place, "")[part.codes[index]]
 
 
 def _step_column(body: Body) -> int | None:
@@ -192,18 +228,19 @@ def _step_column(body: Body) -> int | None:
     return next(index for index, column in enumerate(body.columns) if column.meaning == STEP)
 
 
-def _labels(body: Body, places: Sequence[int], parts: Sequence[EvenLines], firsts: Sequence[_FirstCells]) -> Sequence[str] | None:
+def _labels(body: Body, places: Sequence[int], parts: Sequence[EvenLines], firsts: Sequence[_FirstCells]) -> Runs | None:
     """Return the step label of each point: by the step column, else the one of the block that a stretch stands in."""
     if body.labels is None:
         return None
     step = _step_column(body)
     if step is None:
-        inner = [[body.labels[place]] * part.count for place, part in zip(places, parts, strict=True)]
+        inner = [[(body.labels[place], part.count)] for place, part in zip(places, parts, strict=True)]
     elif step in parts[0].numbers:
         inner = [first.runs(part.numbers[step]) for part, first in zip(parts, firsts, strict=True)]
     else:
         inner = [_runs(part.codes[step], [text.strip() for text in part.texts[step]]) for part in parts]
-    return list(chain.from_iterable(_woven(list(body.labels), places, inner)))
+    outer = [(label, 1) for label in body.labels]
+    return Runs(list(chain.from_iterable(_woven(outer, places, inner))))
 
 
 class _FirstCells(NamedTuple):
@@ -213,27 +250,30 @@ class _FirstCells(NamedTuple):
     starts: NDArray[np.int64]
     delimiter: str
 
-    def runs(self, numbers: FloatArray) -> list[str]:
+    def runs(self, numbers: FloatArray) -> list[tuple[str, int]]:
         """Return first cells that are whole numbers as they are written; all cells of one number have to be written alike."""
         if np.isnan(numbers).any():
             raise NotEven("points that name no step")
         view = np.frombuffer(self.data, np.uint8)
-        labels: list[str] = []
-        edges = [0, *(np.flatnonzero(np.diff(numbers)) + 1).tolist(), numbers.size]
-        for begin, end in pairwise(edges):
+        labels: list[tuple[str, int]] = []
+        for begin, end in _stretches(numbers):
             here = self.starts[begin:end]
             cell = self.data[here[0] : self.data.index(self.delimiter.encode(), here[0]) + 1]
             if not cell[:-1].isdigit() or any((view[here + at] != sign).any() for at, sign in enumerate(cell)):
                 raise NotEven("steps that are named in several ways")
-            labels += [cell[:-1].decode()] * (end - begin)
+            labels.append((cell[:-1].decode(), end - begin))
         return labels
 
 
-def _runs(codes: NDArray[np.int64], texts: Sequence[str]) -> list[str]:
+def _stretches(values: NDArray[np.int64] | FloatArray) -> list[tuple[int, int]]:
+    """Return where each stretch of equal values begins and ends."""
+    return list(pairwise([0, *(np.flatnonzero(np.diff(values)) + 1).tolist(), values.size]))
+
+
+def _runs(codes: NDArray[np.int64], texts: Sequence[str]) -> list[tuple[str, int]]:
     if not all(texts):
         raise NotEven("points that name no step")
-    edges = [0, *(np.flatnonzero(np.diff(codes)) + 1).tolist(), codes.size]
-    return list(chain.from_iterable([texts[codes[begin]]] * (end - begin) for begin, end in pairwise(edges)))
+    return [(texts[codes[begin]], end - begin) for begin, end in _stretches(codes)]
 
 
 def _remarks(read: LargeExport, parts: Sequence[EvenLines], inner: Sequence[tuple[int, int]]) -> list[Finding]:

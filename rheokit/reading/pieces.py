@@ -1,4 +1,4 @@
-"""Long columns that are kept in pieces, or as the bytes they were written with, until somebody looks at a cell."""
+"""Long columns that are kept in pieces, as runs of equal cells, or as the bytes they were written with, until a cell is looked at."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import TypeVar, overload
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Pieces", "WrittenCells"]
+__all__ = ["Pieces", "Runs", "WrittenCells"]
 
 Item = TypeVar("Item", bound=int | str)
 
@@ -40,6 +40,35 @@ class Pieces(Sequence[Item]):
             raise IndexError(index)
         part = bisect_right(self._ends, at)
         return self._parts[part][at - (self._ends[part - 1] if part else 0)]
+
+
+class Runs(Sequence[str]):
+    """Texts of which each stands in several rows; `starts` is the first row of each stretch of equal ones."""
+
+    def __init__(self, runs: Sequence[tuple[str, int]]) -> None:
+        self._texts: list[str] = []
+        self.starts: list[int] = []
+        self._count = 0
+        for text, count in runs:
+            if count and (not self._texts or text != self._texts[-1]):
+                self._texts.append(text)
+                self.starts.append(self._count)
+            self._count += count
+
+    def __len__(self) -> int:
+        return self._count
+
+    @overload
+    def __getitem__(self, index: int) -> str: ...
+    @overload
+    def __getitem__(self, index: slice) -> Sequence[str]: ...
+    def __getitem__(self, index: int | slice) -> str | Sequence[str]:
+        if isinstance(index, slice):
+            return [self[one] for one in range(*index.indices(len(self)))]
+        at = index + len(self) if index < 0 else index
+        if not 0 <= at < len(self):
+            raise IndexError(index)
+        return self._texts[bisect_right(self.starts, at) - 1]
 
 
 class WrittenCells(Sequence[str]):

@@ -20,7 +20,7 @@ _LOAD = re.compile(r"[0-9]{1,4}", re.ASCII)
 
 def place_from_export(run: Run) -> tuple[RunPlace | None, tuple[Finding, ...]]:
     """Return the place of a run as its preamble or file name tells it, or None, and how it was learnt."""
-    named = _FILE_NAME.fullmatch(run.name.rpartition(".")[0].lower())
+    named = _FILE_NAME.fullmatch((run.name.rpartition(".")[0] or run.name).lower())
     test, load = _test(run.metadata), _load(run.metadata)
     sources = ["the preamble" if test else "the file name", "the preamble" if load else "the file name"]
     if named is not None:

@@ -12,6 +12,7 @@ from rheokit.base.finding import Finding
 from rheokit.base.run import Controlled, Step, StepKind
 from rheokit.reading.kinds import Told, tell_kinds
 from rheokit.reading.layout import LayoutStep
+from rheokit.reading.pieces import Runs
 from rheokit.reading.rotation import turned_forward
 from rheokit.reading.shape import told
 from rheokit.reading.shapes import shape_of, tops_of
@@ -94,7 +95,8 @@ def _absent(named: Mapping[int, LayoutStep], count: int) -> tuple[Finding, ...]:
 def _starts(values: Mapping[str, FloatArray], labels: Sequence[str] | None, lines: Sequence[int]) -> tuple[list[int], list[Finding]]:
     """Return the index of the first row of each step."""
     if labels is not None:
-        starts = [0, *(index for index in range(1, len(labels)) if labels[index] != labels[index - 1])]
+        changes = labels.starts if isinstance(labels, Runs) else None
+        starts = changes or [0, *(index for index in range(1, len(labels)) if labels[index] != labels[index - 1])]
         names = [labels[start] for start in starts]
         if len(set(names)) == len(names):
             return starts, []

@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 from rheokit.base.errors import ReadError
 from rheokit.reading.archive import MOST_CELLS, check_archive, unreadable
+from rheokit.reading.compound import check_compound
 from rheokit.reading.files import PathText
 from rheokit.reading.numbers import Exact
 from rheokit.reading.rows import Row
@@ -43,8 +44,8 @@ def read_sheets(data: bytes, path: PathText) -> tuple[WorkbookSheet, ...]:
     """
     from python_calamine import CalamineError, CalamineWorkbook, PasswordError, SheetTypeEnum, SheetVisibleEnum  # noqa: PLC0415
 
-    if data.startswith(_ZIP):
-        check_archive(data, path)
+    check = check_archive if data.startswith(_ZIP) else check_compound
+    check(data, path)
     try:
         with CalamineWorkbook.from_filelike(io.BytesIO(data)) as workbook:
             sheets = []
@@ -58,6 +59,10 @@ def read_sheets(data: bytes, path: PathText) -> tuple[WorkbookSheet, ...]:
         raise ReadError(path, "the workbook is protected by a password", remedy="save it without one") from None
     except (CalamineError, OSError, ValueError) as error:
         raise unreadable(path, f"{error}") from None
+    except BaseException as error:  # a panic of the parser is nothing else, and its class cannot be imported
+        if type(error).__name__ != "PanicException":
+            raise
+        raise unreadable(path, f"it is damaged ({error})") from None
 
 
 def _rows(cells: Sequence[Sequence[_Value]]) -> tuple[Row, ...]:
@@ -70,16 +75,18 @@ def _rows(cells: Sequence[Sequence[_Value]]) -> tuple[Row, ...]:
 
 def _text(value: _Value) -> str:
     """Return a cell as text that reads back to the same number or time."""
+    if type(value) is float:  # most cells
+        return Exact(int(value) if value.is_integer() and abs(value) < 1e15 else repr(value))
     if isinstance(value, str):
         return value.strip()
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, int | float):
-        return Exact(int(value) if value == int(value) and abs(value) < 1e15 else repr(float(value)))
+        return Exact(value)
+    if isinstance(value, dt.time):
+        value = dt.timedelta(hours=value.hour, minutes=value.minute, seconds=value.second, microseconds=value.microsecond)
     if isinstance(value, dt.timedelta):
         return _clock(value)
-    if isinstance(value, dt.time):
-        return _clock(dt.timedelta(hours=value.hour, minutes=value.minute, seconds=value.second, microseconds=value.microsecond))
     return value.isoformat(" ") if isinstance(value, dt.datetime) else value.isoformat()
 
 
