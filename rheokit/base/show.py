@@ -68,15 +68,17 @@ class Table:
         return blanks + cell if self.columns[column] in self.right else cell + blanks
 
     def _repr_html_(self) -> str:
-        head = "".join(f"<th>{html.escape(printable(name))}</th>" for name in self.columns)
+        head = "".join(f"<th{self._side(name)}>{html.escape(printable(name))}</th>" for name in self.columns)
         body = "".join("<tr>" + "".join(self._cell(*pair) for pair in zip(self.columns, row, strict=True)) + "</tr>" for row in self.rows)
         notes = "".join(f"<p>{html.escape(printable(note, LONGEST_CELL))}</p>" for note in self.notes)
         title = f"<caption>{html.escape(printable(self.title))}</caption>" if self.title else ""
         return f"<table>{title}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>{notes}"
 
+    def _side(self, column: str) -> str:
+        return ' style="text-align:right"' if column in self.right else ' style="text-align:left"'
+
     def _cell(self, column: str, text: str) -> str:
-        style = ' style="text-align:right"' if column in self.right else ' style="text-align:left"'
-        return f"<td{style}>{html.escape(printable(text, LONGEST_CELL))}</td>"
+        return f"<td{self._side(column)}>{html.escape(printable(text, LONGEST_CELL))}</td>"
 
 
 def _width(text: str) -> int:

@@ -157,9 +157,10 @@ def _error_of_mean(loads: Sequence[Estimate], mean: float, repeatability: Stated
         return _Error(None, None, "", "a relative repeatability says nothing about a mean of zero")
     if own.size is not None and own.size > stated:
         unit = loads[0].unit
+        shown = "" if unit == "1" else f" {unit}"
         reason = (
-            f"the scatter inside the loads gives a standard error of {number(own.size, 2)} {unit}, more than the stated repeatability's "
-            f"{number(stated, 2)} {unit}; the larger one counts: look why these loads scatter more"
+            f"the scatter inside the loads gives a standard error of {number(own.size, 2)}{shown}, more than the stated repeatability's "
+            f"{number(stated, 2)}{shown}; the larger one counts: look why these loads scatter more"
         )
         found = Finding(check="repeatability_exceeded", severity="caution", value=own.size, limit=stated, unit=unit, reason=reason)
         return _Error(own.size, own.freedom, "load", "standard error from the scatter inside the loads", (found,))

@@ -34,7 +34,8 @@ def test_a_table_as_text_is_aligned():
 
 def test_a_table_as_html_has_a_caption_a_head_and_cells():
     shown = _table(notes=("a < b",))._repr_html_()
-    assert shown.startswith("<table><caption>runs</caption><thead><tr><th>name</th><th>points</th></tr></thead><tbody>")
+    head = '<th style="text-align:left">name</th><th style="text-align:right">points</th>'  # each over its cells
+    assert shown.startswith(f"<table><caption>runs</caption><thead><tr>{head}</tr></thead><tbody>")
     assert '<td style="text-align:right">1234</td>' in shown
     assert shown.endswith("</tbody></table><p>a &lt; b</p>")
 
