@@ -18,8 +18,9 @@ from rheokit.fitting.many_view import IndexArray, Kernel, View
 
 __all__ = ["Batch"]
 
-# Offsets at which a search lets a curve go: with weights that stay, and with ones that will move anyway.
-_NEAR, _COARSE = 1e-4, 1e-3
+# Offsets at which a search lets a curve go: with one coordinate, with more (the last step then leaves more to do), and with weights that
+# will move anyway.
+_NEAR_ALONE, _NEAR, _COARSE = 3e-4, 1e-4, 1e-3
 _MOST_STEPS = 60
 # Deviations that moved by more than this factor were a bad start for the search.
 _MOVED = 2.0
@@ -65,7 +66,9 @@ class Batch:
         """
         if self.points.weight is not None:
             view = self._view(self.points.weight)
-            found = search(view, self._start(view, start), tolerance=_NEAR, limit=_MOST_STEPS, few=few)
+            found = search(
+                view, self._start(view, start), tolerance=_NEAR if len(view.searched) > 1 else _NEAR_ALONE, limit=_MOST_STEPS, few=few
+            )
         else:
             found = self._following(start, few)
             view = self._view(self.points.masked(np.ones(self.points.y.shape)), self.floor)

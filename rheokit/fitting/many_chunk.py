@@ -21,7 +21,7 @@ _PIECE = 240_000
 # Numbers, more than a piece ever holds at once in one array.
 _ROOM = 3_000_000
 # Part of a piece that is not worth going on for: these curves are gathered from all pieces and go on together.
-_DAWDLING = 0.04
+_DAWDLING = 0.02
 
 
 def solve_chunk(plan: Plan, rates: FloatArray, stresses: FloatArray, deviations: FloatArray | None, first: int = 0) -> Answer:

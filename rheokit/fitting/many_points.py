@@ -14,8 +14,8 @@ from rheokit.fitting.request import BoolArray
 
 __all__ = ["Points", "points_of"]
 
-# Sizes whose products of a few lie far from the ends of what a number can hold.
-_PLAIN = 1e-20, 1e20
+# Sizes whose products of a few lie far from the ends of what a short number can hold.
+_PLAIN = 1e-6, 1e6
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -37,7 +37,7 @@ class Points:
     target, size
         Weighted stresses (M, B) and their sums of squares (B,), where the weights do not follow the fit.
     y_scale, weight_scale
-        (B,), powers of two, so that they change no digit.
+        (B,), powers of four, so that neither they nor their roots change a digit.
     """
 
     x: FloatArray
@@ -120,7 +120,7 @@ def points_of(rates: FloatArray, stresses: FloatArray, deviations: FloatArray | 
         x = x if one else np.where(used, x, 1.0)
         largest = np.abs(y).max(axis=0, initial=0.0)
     count = np.full(y.shape[1], len(y)) if used is None else used.sum(axis=0)
-    y_scale = _power_of_two(largest)
+    y_scale = _power_of_four(largest)
     if (y_scale != 1.0).any():
         y /= y_scale
     if follows:  # relative deviations do not change with the unit of the stress
@@ -163,14 +163,17 @@ def _weights(y: FloatArray, used: BoolArray | None, deviations: FloatArray | Non
         wrong = ~(np.isfinite(given) & (given > 0.0)).all(axis=0)
         curve = first + int(np.flatnonzero(wrong)[0])
         raise FitError(f"weighting: curve {curve} has a standard deviation that is not a positive number; leave the point out instead")
-    scale = _power_of_two(largest)
+    scale = _power_of_four(largest)
     if (scale != 1.0).any():
         given /= scale
     return (given if used is None else np.where(used, given, 0.0)), scale
 
 
-def _power_of_two(size: FloatArray) -> FloatArray:
-    """Return the power of two at or above a size, 1 for zero, and for all where none is so large or small that products could overflow."""
+def _power_of_four(size: FloatArray) -> FloatArray:
+    """Return a power of four at or above a size, 1 for zero, and for all where none is so large or small that products could overflow.
+
+    Its root is a power of two.
+    """
     if ((size > _PLAIN[0]) & (size < _PLAIN[1])).all():
         return np.ones(size.shape)
-    return np.where(size > 0.0, np.ldexp(1.0, np.frexp(size)[1]), 1.0)
+    return np.where(size > 0.0, np.ldexp(1.0, 2 * ((np.frexp(size)[1] + 1) // 2)), 1.0)

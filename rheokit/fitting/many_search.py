@@ -66,16 +66,20 @@ class Found:
         if not leaving.size:
             return
         theta, step, values, moves = now
-        to = active[leaving]
         last = step * settled
         moved = np.empty(values.shape)
         for k, (lower, upper) in enumerate(zip(view.lower, view.upper, strict=True)):
             np.add(values[k], inner(moves[k], last[list(view.searched)]), out=moved[k])
             np.minimum(np.maximum(moved[k], lower, out=moved[k]), upper, out=moved[k])
-        self.theta[:, to], self.values[:, to] = (
-            (theta + last)[:, leaving],
-            moved[:, leaving],
-        )
+        if active.size == self.settled.size:
+            gone = np.zeros(active.size, dtype=bool)
+            gone[leaving] = True
+            np.copyto(self.theta, theta + last, where=gone)
+            np.copyto(self.values, moved, where=gone)
+            np.copyto(self.settled, settled, where=gone)
+            return
+        to = active[leaving]
+        self.theta[:, to], self.values[:, to] = (theta + last)[:, leaving], moved[:, leaving]
         self.settled[to] = settled[leaving]
 
 

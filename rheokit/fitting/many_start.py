@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import DTypeLike
 
 from rheokit.base.curve import FloatArray
 from rheokit.fitting.many_algebra import Factored, bounded, form, nonnegative_reduction, sum_into
@@ -18,8 +19,12 @@ __all__ = ["start_of"]
 _ROUNDED = 2.0**20
 # Nodes to either side of the best one that tell where between nodes the peak lies.
 _SIDE = 2
+# A start needs few digits, and short numbers take half the time; where they overflow, the others are taken.
+_SHORT = np.float32
 # Multiplications in a product of matrices below which the usual libraries stay on one thread.
 _LONE = 250_000
+
+Gains = Callable[[Part, DTypeLike], FloatArray]
 
 
 def start_of(view: View) -> FloatArray:
@@ -37,11 +42,11 @@ def start_of(view: View) -> FloatArray:
     best = np.empty(view.size, dtype=np.intp)
     around = np.empty((count, 2 * _SIDE + 1, view.size))
     for part in view.parts:
-        gains = gains_of(part)
-        found = gains.argmax(axis=0)
+        gains = gains_of(part, _SHORT)
         if not np.isfinite(gains.sum()):
+            gains = gains_of(part, np.float64)
             gains = np.where(np.isfinite(gains), gains, -np.inf)
-            found = gains.argmax(axis=0)
+        found = gains.argmax(axis=0)
         best[part.where] = found
         _neighbours(gains, found, tables, around[:, :, part.where])
     theta = mesh[best].T.copy()
@@ -96,37 +101,29 @@ def _neighbours(gains: FloatArray, best: IndexArray, tables: list[_Axis], room: 
     flat = best * curves + np.arange(curves)
     for index in reversed(range(len(tables))):
         for place in range(-_SIDE, _SIDE + 1):
-            gains.take(flat + place * stride * curves, out=room[index, _SIDE + place], mode="clip")
+            room[index, _SIDE + place] = gains.take(flat + place * stride * curves, mode="clip")
         stride *= tables[index].size
 
 
-def _shared(view: View, mesh: FloatArray) -> Callable[[Part], FloatArray]:
+def _shared(view: View, mesh: FloatArray) -> Gains:
     """Return how the sum of squares falls at each node (G, b), on rates that all curves share: products become those of matrices."""
     basis = view.kernel.basis(view.x[:, 0], mesh)
     count = basis.shape[2]
     rows = {(i, j): basis[:, :, i] * basis[:, :, j] for i in range(count) for j in range(i + 1)}
     rows |= {(i, -1): np.ascontiguousarray(basis[:, :, i]) for i in range(count)}
 
-    def gains(part: Part) -> FloatArray:
-        weighted = part.weight * part.weight, part.weight * part.target
-        return _gains(view, part, {pair: _product(rows[pair], weighted[pair[1] < 0]) for pair in view.pairs})
+    def gains(part: Part, kind: DTypeLike) -> FloatArray:
+        weight, target = np.asarray(part.weight, dtype=kind), np.asarray(part.target, dtype=kind)
+        weighted = weight * weight, weight * target
+        return _gains(view, part, {pair: _product(np.asarray(rows[pair], dtype=kind), weighted[pair[1] < 0]) for pair in view.pairs})
 
     return gains
 
 
-def _product(rows: FloatArray, columns: FloatArray) -> FloatArray:
-    """Return a product of matrices in parts too small to be worth a second thread, which would wait for the first."""
-    part = max(_LONE // max(rows.size, 1), 16)
-    found = np.empty((len(rows), columns.shape[1]))
-    for begin in range(0, columns.shape[1], part):
-        np.matmul(rows, columns[:, begin : begin + part], out=found[:, begin : begin + part])
-    return found
-
-
-def _own(view: View, mesh: FloatArray) -> Callable[[Part], FloatArray]:
+def _own(view: View, mesh: FloatArray) -> Gains:
     """Return how the sum of squares falls at each node (G, b), node by node."""
 
-    def gains(part: Part) -> FloatArray:
+    def gains(part: Part, kind: DTypeLike) -> FloatArray:  # noqa: ARG001 - powers built up by multiplication want all their digits
         sums = {pair: np.empty((len(mesh), part.target.shape[1])) for pair in view.pairs}
         for node, columns in enumerate(view.kernel.nodes(part, mesh)):
             for (i, j), room in sums.items():
@@ -136,9 +133,19 @@ def _own(view: View, mesh: FloatArray) -> Callable[[Part], FloatArray]:
     return gains
 
 
+def _product(rows: FloatArray, columns: FloatArray) -> FloatArray:
+    """Return a product of matrices in parts too small to be worth a second thread, which would wait for the first."""
+    part = max(_LONE // max(rows.size, 1), 16)
+    found = np.empty((len(rows), columns.shape[1]), dtype=rows.dtype)
+    for begin in range(0, columns.shape[1], part):
+        np.matmul(rows, columns[:, begin : begin + part], out=found[:, begin : begin + part])
+    return found
+
+
 def _gains(view: View, part: Part, sums: dict[tuple[int, int], FloatArray]) -> FloatArray:
     """Return by how much the best coefficients in their box lower the sum of squares, (G, B), from products (G, B)."""
-    known = {pair: value[part.where] for pair, value in view.constant_products.items()} | sums
+    kind = next(iter(sums.values())).dtype
+    known = {pair: value[part.where].astype(kind) for pair, value in view.constant_products.items()} | sums
     count = len(view.lower)
     gram = [[known[max(i, j), min(i, j)] for j in range(count)] for i in range(count)]
     right = [known[i, -1] for i in range(count)]

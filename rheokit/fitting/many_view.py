@@ -20,7 +20,7 @@ __all__ = ["IndexArray", "Kernel", "Part", "View", "part_width"]
 IndexArray = NDArray[np.intp]
 
 # Numbers in one array of a part.
-_PART = 30_000
+_PART = 40_000
 
 
 def part_width(points: int, curves: int) -> int:

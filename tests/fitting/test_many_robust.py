@@ -133,3 +133,25 @@ def test_a_time_constant_far_beyond_the_rates():
     cross, power = (rk.fit_many(RATES, stresses, name, weighting=0.03 * stresses) for name in ("cross", "power_law"))
     # The search goes 15 decades beyond the rates, where the plateau lifts the curve by 1e-15 to the power 0.6 of itself.
     assert (cross.sum_of_squares <= power.sum_of_squares * (1.0 + 1e-7)).all()
+
+
+@pytest.mark.parametrize("factor", [1e-30, 1e30])
+def test_bounds_and_fixed_values_scale_with_extreme_stresses(factor):
+    stresses, _ = curves("herschel_bulkley", 4)
+    bounds = {"yield_stress": (50.0, 60.0), "consistency": (1.0, 12.0)}
+    plain = rk.fit_many(RATES, stresses, "herschel_bulkley", bounds=bounds)
+    high = {name: (low * factor, top * factor) for name, (low, top) in bounds.items()}
+    scaled = rk.fit_many(RATES, factor * stresses, "herschel_bulkley", bounds=high)
+    assert scaled.values == pytest.approx(plain.values * [factor, factor, 1.0], rel=1e-7)
+    assert np.array_equal(scaled.determined, plain.determined)
+    held = rk.fit_many(RATES, factor * stresses, "herschel_bulkley", fixed={"yield_stress": 40.0 * factor})
+    expected = rk.fit_many(RATES, stresses, "herschel_bulkley", fixed={"yield_stress": 40.0})
+    assert (held.values[:, 0] == 40.0 * factor).all()
+    assert held.values[:, 1:] == pytest.approx(expected.values[:, 1:] * [factor, 1.0], rel=1e-7)
+
+
+def test_perfect_points_determine_their_law_but_no_errors():
+    many = rk.fit_many(RATES, (30.0 + 12.0 * RATES**0.5) * np.ones((2, 1)), "herschel_bulkley")
+    assert many.determined.all()
+    assert np.isnan(many.errors).all()
+    assert many.values == pytest.approx(np.array([[30.0, 12.0, 0.5]] * 2), rel=1e-12)
