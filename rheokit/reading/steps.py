@@ -33,6 +33,9 @@ _CONTROLLED_BY: Mapping[StepKind, Controlled] = MappingProxyType(
 )
 """What is controlled in a kind of step that is never controlled otherwise."""
 
+_FIRST_INTERVALS = 1.5
+"""[1] A step is recorded from its start, or from one interval after it; half an interval is left for an uneven clock (our choice)."""
+
 
 def divide_into_steps(
     values: Mapping[str, FloatArray],
@@ -66,7 +69,7 @@ def divide_into_steps(
         aside = (turned[number - 1],) if number - 1 in turned else ()
         seen = tuple(
             Finding(check=one.check, severity=one.severity, reason=f"step {number}: {one.reason}", rows=rows)
-            for one in (*kind.findings, *aside, *_clock_runs_back(part))
+            for one in (*kind.findings, *aside, *_clock_runs_back(part, lines[start:end]))
         )
         steps.append(Step(number=number, kind=kind.kind, controlled=kind.controlled, columns=part, rows=rows, findings=seen))
     return tuple(steps), (*findings, *more, *about_rotation, *_absent(named, len(steps)))
@@ -104,7 +107,7 @@ def _starts(values: Mapping[str, FloatArray], labels: Sequence[str] | None, line
         return starts, [Finding(check="step_column", severity="info", reason=reason)]
     for name in ("step_time", "time"):
         if name in values:
-            back = (np.flatnonzero(np.diff(values[name]) < 0.0) + 1).tolist()
+            back = _restarts(values[name])
             if back:
                 reason = f"there is no step column; the {name.replace('_', ' ')} starts again in line {lines[back[0]]}, where a step begins"
                 if len(back) > 1:
@@ -131,9 +134,27 @@ def _with_time(values: Mapping[str, FloatArray], starts: Sequence[int]) -> tuple
     return columns, []
 
 
-def _clock_runs_back(part: Mapping[str, FloatArray]) -> tuple[Finding, ...]:
+def _restarts(time: FloatArray) -> list[int]:
+    """Return the rows where a clock starts again: it falls to a first time of a step and rises from there.
+
+    A first time lies at most `_FIRST_INTERVALS` intervals of the new step above zero or above the first time of all. A row that
+    only stands out of order, where the row after it goes on from the row before it, is no start.
+    """
+    found = []
+    for row in (np.flatnonzero(np.diff(time) < 0.0) + 1).tolist():
+        last = row + 1 == time.size
+        interval = time[row - 1] - time[row - 2] if last and row > 1 else 0.0 if last else time[row + 1] - time[row]
+        swapped = not last and time[row + 1] > time[row - 1] and (row == 1 or time[row] >= time[row - 2])
+        if interval > 0.0 and not swapped and time[row] <= max(float(time[0]), 0.0) + _FIRST_INTERVALS * interval:
+            found.append(row)
+    return found
+
+
+def _clock_runs_back(part: Mapping[str, FloatArray], lines: Sequence[int]) -> tuple[Finding, ...]:
     for name in ("time", "step_time"):
-        if name in part and (np.diff(part[name]) < 0.0).any():
-            reason = f"the {name.replace('_', ' ')} runs backwards inside the step; what depends on time is not to be believed"
-            return (Finding(check="time_order", severity="caution", reason=reason),)
+        back = np.flatnonzero(np.diff(part[name]) < 0.0) if name in part else np.array([], dtype=np.intp)
+        if back.size:
+            where = f"in line {lines[int(back[0]) + 1]}"
+            reason = f"the clock runs backwards {where} ({name.replace('_', ' ')}); what depends on time is not to be believed"
+            return (Finding(check="time_order", severity="invalid", reason=reason),)
     return ()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
@@ -285,7 +287,7 @@ def test_a_time_within_the_step_alone_serves_as_time(write):
 def test_a_clock_that_runs_back_inside_a_step_is_said(write):
     run = rk.read_run(write("Step,t [s],γ̇ [1/s],τ [Pa]\n1,1,1,60\n1,3,1,60\n1,2,1,60\n"))
     (finding,) = run.steps[0].findings
-    assert (finding.check, finding.severity, finding.rows) == ("time_order", "caution", (2, 4))
+    assert (finding.check, finding.severity, finding.rows) == ("time_order", "invalid", (2, 4))
 
 
 LAYOUT = "format = 1\n[steps]\n"
@@ -327,3 +329,22 @@ def test_a_step_that_a_layout_file_names_and_the_run_lacks_is_said(write):
     (said,) = [finding for finding in run.findings if finding.check == "layout_steps"]
     assert said.severity == "caution"
     assert str(said) == "the layout file names step 3, and the run has 1: steps may be missing, or the layout is another's"
+
+
+@pytest.mark.parametrize(
+    ("times", "line"),
+    [([*range(1, 30), 31, 30, 32, 33], 32), ([5, 4, 3, 2], 3), ([1, 3, 2, 4, 5], 4), ([1, 2, 3, 20, 15, 21], 6)],
+)
+def test_rows_out_of_order_are_one_invalid_step(write, times, line):
+    run = rk.read_run(write("t [s],γ̇ [1/s],τ [Pa]\n" + "".join(f"{time},10,{100 + row}\n" for row, time in enumerate(times))))
+    (step,) = run.steps
+    (finding,) = [one for one in step.findings if one.check == "time_order"]
+    assert finding.severity == "invalid"
+    assert f"the clock runs backwards in line {line}" in str(finding)
+
+
+@pytest.mark.parametrize("times", [[3, 6, 9, 60, 120], [0, 1, 2, 0, 1, 2], [100, 101, 102, 100, 101], [3, 6, 9, 3]])
+def test_a_clock_that_falls_to_a_first_time_starts_again(write, times):
+    run = rk.read_run(write("t [s],γ̇ [1/s],τ [Pa]\n" + "".join(f"{time},10,{100 + row}\n" for row, time in enumerate(times))))
+    assert len(run.steps) == 1 + sum(later < earlier for earlier, later in pairwise(times))
+    assert not [one for step in run.steps for one in step.findings if one.check == "time_order"]
