@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 
 from rheokit.base.errors import GeometryError, UnitError, printable
 from rheokit.base.quantities import parse_amount, quantity
@@ -32,8 +33,9 @@ def folded(metadata: Mapping[str, str]) -> dict[str, str]:
     return entries
 
 
+@lru_cache(maxsize=1024)
 def fold(text: str) -> str:
-    """Return a word as it is compared."""
+    """Return a word as it is compared. Remembered, as the same keys are asked for in every export."""
     plain = unicodedata.normalize("NFKC", text).casefold()
     return " ".join(re.sub(r"[-_/.–&+]", " ", plain).split())
 

@@ -14,7 +14,7 @@ from rheokit.base.errors import ReadError
 from rheokit.base.finding import Finding
 from rheokit.reading.blocks import Blocks, RawTable
 from rheokit.reading.clock import CLOCK_UNITS, HOURS, MINUTES, to_seconds
-from rheokit.reading.columns import Column, settle_columns
+from rheokit.reading.columns import Column, in_si, settle_columns
 from rheokit.reading.decimals import NumberStyle, decide_style, doubtful_thousands
 from rheokit.reading.files import PathText
 from rheokit.reading.layout import Layout
@@ -138,7 +138,7 @@ def _numbers(table: _Table, style: NumberStyle, path: PathText) -> dict[str, Num
             numbers = Numbers(to_seconds(cells, table.lines, unit.symbol, column.place, path), cells)
         else:
             numbers = plain[at] if plain else to_numbers(cells, table.lines, column.place, path, style)
-            values = unit.to_si(numbers.values)
+            values = in_si(numbers.values, unit)
             if not plain:
                 _require_finite(values, table.lines, column.place, path)
             numbers = Numbers(values, numbers.written)
@@ -203,16 +203,16 @@ def _restarts(tables: Sequence[_Table]) -> tuple[int, ...]:
 
 def _labels(cells: tuple[str, ...], lines: Sequence[int], place: str, path: PathText) -> tuple[tuple[str, ...], list[Finding]]:
     """Return the step label of each row; an empty cell belongs to the step above it."""
+    plain = tuple(map(str.strip, cells))
+    if all(plain):
+        return plain, []
     labels: list[str] = []
-    for cell, line in zip(cells, lines, strict=True):
-        label = cell.strip() or (labels[-1] if labels else "")
+    for cell, line in zip(plain, lines, strict=True):
+        label = cell or (labels[-1] if labels else "")
         if not label:
             raise ReadError(path, "the first point belongs to no step", place=f"line {line}, {place}", remedy="write the step's number")
         labels.append(label)
-    blank = sum(not cell.strip() for cell in cells)
-    if not blank:
-        return tuple(labels), []
-    reason = f"{blank} rows name no step; each counts to the step above it"
+    reason = f"{plain.count('')} rows name no step; each counts to the step above it"
     return tuple(labels), [Finding(check="step_column", severity="info", reason=reason)]
 
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
+from rheokit.base.curve import FloatArray
 from rheokit.base.errors import ReadError, UnitError
 from rheokit.base.quantities import quantity, unit_of
 from rheokit.base.units import Unit
@@ -18,7 +19,7 @@ from rheokit.reading.relative import is_relative
 from rheokit.reading.sheet import known_columns
 from rheokit.reading.words import NEEDS_NO_UNIT, STEP, role_of
 
-__all__ = ["Column", "is_units_row", "settle_columns"]
+__all__ = ["Column", "in_si", "is_units_row", "settle_columns"]
 
 _CLOCKS = frozenset({"time", "step_time"})
 
@@ -97,6 +98,11 @@ def _settled(
     kept = _one_each(apart, line, path)
     cells = zip(kept, below or [""] * len(kept), clocks, strict=True)
     return tuple(_column(number, f"line {line}", *three, path) for number, three in enumerate(cells, 1))
+
+
+def in_si(numbers: FloatArray, unit: Unit) -> FloatArray:
+    """Return numbers in SI: themselves where the unit is an SI unit, as most are."""
+    return numbers if unit.factor == 1 and not unit.offset and not unit.pi_power else unit.to_si(numbers)
 
 
 def _set_aside(heading: Heading) -> Heading:

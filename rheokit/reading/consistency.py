@@ -13,6 +13,7 @@ from rheokit.reading.body import Body
 from rheokit.reading.columns import Column
 from rheokit.reading.files import PathText
 from rheokit.reading.geometries import GeometryFound
+from rheokit.reading.profile import middle
 from rheokit.reading.single_rows import AGREEMENT, check_product, check_proportion, named
 from rheokit.reading.torque import require_a_rate, with_stress_and_rate
 
@@ -110,7 +111,7 @@ def _disagreement(ratios: FloatArray, product: str, whole: str, remedy: str, *, 
     """Return what the median of product over whole says: nothing, a mix-up of units, or another disagreement."""
     if not ratios.size:
         return ()
-    ratio = float(np.median(ratios))
+    ratio = middle(ratios)
     power = round(log10(ratio)) if 0.0 < ratio < np.inf else None
     if power is None or abs(ratio / 10.0**power - 1.0) > AGREEMENT:
         reason = f"{product} is not {whole} but {ratio:.4g} times it, on the median; {remedy}"

@@ -148,8 +148,8 @@ def _first_against(columns: Iterable[Sequence[str]], decimal: str, signs: set[st
     for cells in columns:
         grouped = False
         joined = "\n".join(cells)
-        for cell in _MARKED.findall(joined) if any(mark in joined for mark in signs) or not joined.isascii() else ():
-            bare = cell.strip()
+        for marked in _MARKED.finditer(joined) if any(mark in joined for mark in signs) or not joined.isascii() else ():
+            bare = marked[0].strip()
             if not fits(bare) and _NUMERIC.fullmatch(bare):
                 return str(bare)
             grouped = grouped or (bool(sign) and sign in bare)

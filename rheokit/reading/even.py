@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from rheokit.base.curve import FloatArray
 from rheokit.reading.clock import CLOCK_UNITS
-from rheokit.reading.columns import Column
+from rheokit.reading.columns import Column, in_si
 from rheokit.reading.words import MISSING_WORDS
 
 if TYPE_CHECKING:
@@ -166,11 +166,8 @@ def _part(pandas: ModuleType, data: bytes, starts: NDArray[np.int64], table: Eve
 
 def _fill(out: FloatArray, values: FloatArray, column: Column) -> bool:
     """Put numbers in SI where they belong, and tell whether none is missing."""
-    unit = column.unit
-    if unit is not None and not (unit.factor == 1 and unit.offset == 0 and unit.pi_power == 0):
-        with np.errstate(over="ignore"):
-            values = unit.to_si(values)
-    out[:] = values
+    with np.errstate(over="ignore"):
+        out[:] = values if column.unit is None else in_si(values, column.unit)
     if np.isfinite(out).all():
         return True
     if np.isinf(out).any():

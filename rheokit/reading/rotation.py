@@ -47,7 +47,7 @@ def turned_forward(parts: Sequence[Mapping[str, FloatArray]]) -> tuple[list[Colu
 
 
 def _top(parts: Sequence[Mapping[str, FloatArray]]) -> float:
-    return max((float(np.nanmax(np.abs(part["shear_rate"]), initial=0.0)) for part in parts if "shear_rate" in part), default=0.0)
+    return max((float(np.fmax.reduce(np.abs(part["shear_rate"]), initial=0.0)) for part in parts if "shear_rate" in part), default=0.0)
 
 
 def _sign(part: Mapping[str, FloatArray], top: float) -> int:
@@ -60,11 +60,11 @@ def _sign(part: Mapping[str, FloatArray], top: float) -> int:
     moving = np.abs(rate) > LEAST_PART * top
     if not moving.any():
         return 0
-    backwards = float(np.mean(rate[moving] < 0.0))
+    backwards = np.count_nonzero(rate[moving] < 0.0) / np.count_nonzero(moving)
     if backwards < 0.5:
         return 1
     pushed = stress[moving][np.isfinite(stress[moving])]
-    return -1 if backwards > 0.9 and pushed.size and float(np.mean(pushed < 0.0)) > 0.9 else 0
+    return -1 if backwards > 0.9 and pushed.size and np.count_nonzero(pushed < 0.0) > 0.9 * pushed.size else 0
 
 
 def _turned(part: Mapping[str, FloatArray]) -> Columns:

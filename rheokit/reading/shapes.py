@@ -11,7 +11,7 @@ from rheokit.base.curve import FloatArray
 from rheokit.base.finding import Finding
 from rheokit.base.show import number
 from rheokit.reading.oscillation import is_oscillation, oscillation_shape
-from rheokit.reading.profile import direction, level_starts, middle, spread
+from rheokit.reading.profile import changes_of, direction, level_starts, middle, spread
 from rheokit.reading.shape import CONSTANT_SPREAD, Shape, not_told, told
 from rheokit.reading.stress_shapes import UNLOADED_PART, creeps, rising_stress, shape_by_stress, shape_without_rate
 from rheokit.reading.sweeps import sweep_shape
@@ -56,7 +56,7 @@ class Tops:
 def tops_of(columns: Mapping[str, FloatArray]) -> Tops:
     """Return the tops of a run."""
     largest = [np.abs(columns.get(name, _NO_ROWS)) for name in ("shear_rate", "shear_stress")]
-    return Tops(**{name: float(np.nanmax(sizes, initial=0.0)) for name, sizes in zip(("rate", "stress"), largest, strict=True)})
+    return Tops(**{name: float(np.fmax.reduce(sizes, initial=0.0)) for name, sizes in zip(("rate", "stress"), largest, strict=True)})
 
 
 def shape_of(columns: Mapping[str, FloatArray], tops: Tops) -> Shape:
@@ -104,7 +104,7 @@ def _clock(columns: Mapping[str, FloatArray]) -> FloatArray | None:
     for name in ("time", "step_time"):
         if name in columns:
             time = columns[name]
-            if np.isfinite(time).all() and (np.diff(time) > 0.0).all():
+            if np.isfinite(time).all() and (changes_of(time) > 0.0).all():
                 return time
     return None
 

@@ -12,6 +12,7 @@ from rheokit.base.run import Step
 from rheokit.reading.body import Body
 from rheokit.reading.columns import Column
 from rheokit.reading.numbers import last_digit
+from rheokit.reading.profile import middle
 
 __all__ = ["AGREEMENT", "check_clocks", "check_product", "check_proportion", "named"]
 
@@ -46,7 +47,7 @@ def check_proportion(body: Body, columns: Sequence[Column], name: str, whole: st
     usual = ratios[np.isfinite(ratios) & (ratios != 0.0)]
     if not usual.size:
         return ()
-    out = _odd_rows(body, columns, (name,), whole, float(np.median(usual)))
+    out = _odd_rows(body, columns, (name,), whole, middle(usual))
     remedy = "; a number was changed, or one of the columns is corrected and the other is not"
     return _said(body, out, f"{named(columns, name)} is out of proportion with {named(columns, whole)}", remedy)
 
@@ -56,8 +57,11 @@ def check_clocks(body: Body, steps: Sequence[Step]) -> tuple[Finding, ...]:
     if "time" not in body.values or "step_time" not in body.values:
         return ()
     apart = body.values["time"] - body.values["step_time"]
-    ends = np.cumsum([len(step) for step in steps])[:-1]
-    usual = np.concatenate([np.full(part.size, _median(part)) for part in np.split(apart, ends)])
+    usual = np.empty_like(apart)
+    end = 0
+    for step in steps:
+        begin, end = end, end + len(step)
+        usual[begin:end] = _median(apart[begin:end])
     with np.errstate(all="ignore"):
         out = np.abs(apart - usual) > CLOCK_AGREEMENT + CLOCK_DIGITS * np.abs(body.values["time"])
     return _said(body, np.flatnonzero(out).tolist(), "the time of the run and the time within the step do not go together", "", "")
@@ -65,7 +69,7 @@ def check_clocks(body: Body, steps: Sequence[Step]) -> tuple[Finding, ...]:
 
 def _median(values: FloatArray) -> float:
     known = values[np.isfinite(values)]
-    return float(np.median(known)) if known.size else np.nan
+    return middle(known) if known.size else np.nan
 
 
 def _said(body: Body, out: Sequence[int], what: str, remedy: str, by: str = f" by more than {AGREEMENT:.0%}") -> tuple[Finding, ...]:

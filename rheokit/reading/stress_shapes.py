@@ -11,7 +11,7 @@ import numpy as np
 from rheokit.base.curve import FloatArray
 from rheokit.base.finding import Finding
 from rheokit.base.show import number
-from rheokit.reading.profile import ON_PROGRAMME, deviation_from_programme, direction, level_starts, middle, scatter, spread
+from rheokit.reading.profile import ON_PROGRAMME, changes_of, deviation_from_programme, direction, level_starts, middle, scatter, spread
 from rheokit.reading.shape import Shape, told
 
 __all__ = ["UNLOADED_PART", "ByStress", "creeps", "rising_stress", "shape_by_stress", "shape_without_rate"]
@@ -119,7 +119,7 @@ def shape_by_stress(part: Mapping[str, FloatArray], rate: FloatArray, *, rate_ho
         return NOT_BY_STRESS
     stress, rate = stress[both], rate[both]
     time = part["time"][start:][both] if "time" in part else np.arange(stress.size, dtype=np.float64)
-    if not (np.isfinite(time).all() and (np.diff(time) > 0.0).all()):
+    if not (np.isfinite(time).all() and (changes_of(time) > 0.0).all()):
         time = np.arange(stress.size, dtype=np.float64)
     if _holds(stress):
         return _both_hold(stress, rate) if rate_holds else _held(stress, rate, time)
@@ -139,7 +139,7 @@ def _held(stress: FloatArray, rate: FloatArray, time: FloatArray) -> ByStress:
     creep = Shape(form="stress_hold", kind="creep", controlled="stress", stress=middle(stress), rate=float(rate[-1]))
     if deviation_from_programme(rate, time) > PROGRAMME:
         return ByStress(creep, ())
-    intervals = np.diff(time)
+    intervals = changes_of(time)
     seen = f"the stress stands at {number(middle(stress), 3)} Pa while the rate runs from {number(rate[0], 3)} to {number(rate[-1], 3)} 1/s"
     if intervals.max() > UNEVEN_TIME * intervals.min() and direction(rate) < 0:
         said = told(f"{seen}, recorded in decades of time: creep, or a rate sweep of an ideally plastic paste; called creep", "caution")

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from typing import Literal
 
-import numpy as np
-
 from rheokit.base.curve import FloatArray
 from rheokit.base.finding import Finding
 from rheokit.base.show import number
-from rheokit.reading.profile import direction, is_straight_in_time, jumps, level_starts, middle
+from rheokit.reading.profile import changes_of, direction, is_straight_in_time, jumps, level_starts, middle
 from rheokit.reading.shape import Shape, not_told, told
 
 __all__ = ["sweep_shape"]
@@ -69,24 +67,27 @@ def _steady_or_ramp(rate: FloatArray, time: FloatArray | None) -> tuple[bool, tu
     """Tell steady steps of one row a rate from a ramp, by the time a point takes."""
     if time is None:
         return False, told("without a rising time, a ramp and steady steps cannot be told apart; this is called a ramp", "caution")
-    dwells = np.diff(time)
+    dwells = changes_of(time)
     pace = middle(dwells)
-    seen = f"one row a rate and {number(pace, 3)} s a point (limit {number(STEADY_SECONDS_PER_POINT, 2)} s)"
     steady = pace >= STEADY_SECONDS_PER_POINT
-    if is_straight_in_time(rate, time):
-        said = told(f"{seen} would do for steady steps, but the rate changes evenly with time: called a ramp", "caution")
-        if steady:
-            return False, said
+    if steady and is_straight_in_time(rate, time):
+        return False, told(
+            f"{_pace_in_words(pace)} would do for steady steps, but the rate changes evenly with time: called a ramp", "caution"
+        )
     if _dwell_grows(rate, dwells):
-        return True, told(f"{seen}, longer the lower the rate: steady steps, not a ramp")
+        return True, told(f"{_pace_in_words(pace)}, longer the lower the rate: steady steps, not a ramp")
     doubt = ""
     if steady:
-        doubt = f"{seen}, each as long: steady steps, or a slow ramp; called steady steps"
+        doubt = f"{_pace_in_words(pace)}, each as long: steady steps, or a slow ramp; called steady steps"
     elif jumps(rate):
         doubt = "few of the rows carry most of the change: a ramp, or steady steps of several rows; called a ramp"
     elif pace > STEADY_SECONDS_PER_POINT / NEAR_THE_LIMIT:
-        doubt = f"{seen}: a ramp, not steady steps, but the limit is near"
+        doubt = f"{_pace_in_words(pace)}: a ramp, not steady steps, but the limit is near"
     return steady, told(doubt, "caution") if doubt else ()
+
+
+def _pace_in_words(pace: float) -> str:
+    return f"one row a rate and {number(pace, 3)} s a point (limit {number(STEADY_SECONDS_PER_POINT, 2)} s)"
 
 
 def _dwell_grows(rate: FloatArray, dwells: FloatArray) -> bool:
