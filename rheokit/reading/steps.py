@@ -108,11 +108,7 @@ def _starts(values: Mapping[str, FloatArray], labels: Sequence[str] | None, line
         return starts, [Finding(check="step_column", severity="info", reason=reason)]
     for name in ("step_time", "time"):
         if name in values:
-<<<<<<< HEAD
-            back = (np.flatnonzero(changes_of(values[name]) < 0.0) + 1).tolist()
-=======
             back = _restarts(values[name])
->>>>>>> b0e2317a95fd78f7548de427b877104809ca5e23
             if back:
                 reason = f"there is no step column; the {name.replace('_', ' ')} starts again in line {lines[back[0]]}, where a step begins"
                 if len(back) > 1:
@@ -157,15 +153,9 @@ def _restarts(time: FloatArray) -> list[int]:
 
 def _clock_runs_back(part: Mapping[str, FloatArray], lines: Sequence[int]) -> tuple[Finding, ...]:
     for name in ("time", "step_time"):
-<<<<<<< HEAD
-        if name in part and (changes_of(part[name]) < 0.0).any():
-            reason = f"the {name.replace('_', ' ')} runs backwards inside the step; what depends on time is not to be believed"
-            return (Finding(check="time_order", severity="caution", reason=reason),)
-=======
-        back = np.flatnonzero(np.diff(part[name]) < 0.0) if name in part else np.array([], dtype=np.intp)
+        back = np.flatnonzero(changes_of(part[name]) < 0.0) if name in part else np.array([], dtype=np.intp)
         if back.size:
             where = f"in line {lines[int(back[0]) + 1]}"
             reason = f"the clock runs backwards {where} ({name.replace('_', ' ')}); what depends on time is not to be believed"
             return (Finding(check="time_order", severity="invalid", reason=reason),)
->>>>>>> b0e2317a95fd78f7548de427b877104809ca5e23
     return ()
