@@ -86,9 +86,12 @@ def _line_starts(data: bytes) -> NDArray[np.int64]:
     """Return where each line starts, and where the last one ends."""
     if b"\r" in data and not data.count(b"\r") == data.count(b"\r\n") == data.count(b"\n"):
         raise NotEven("line ends of several kinds")
-    ends = np.flatnonzero(np.frombuffer(data, np.uint8) == ord("\n")) + 1
-    tail = [len(data)] if not ends.size or ends[-1] != len(data) else []
-    return np.concatenate([[0], ends, tail]).astype(np.int64, copy=False)
+    ends = np.flatnonzero(np.frombuffer(data, np.uint8) == ord("\n"))
+    whole = data.endswith(b"\n")
+    starts = np.empty(ends.size + (1 if whole else 2), dtype=np.int64)
+    starts[0], starts[-1] = 0, len(data)
+    np.add(ends, 1, out=starts[1 : ends.size + 1])
+    return starts
 
 
 def _inner_stretches(data: bytes, starts: NDArray[np.int64]) -> list[tuple[int, int]]:

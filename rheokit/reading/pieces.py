@@ -34,12 +34,18 @@ class Pieces(Sequence[Item]):
     def __getitem__(self, index: slice) -> Sequence[Item]: ...
     def __getitem__(self, index: int | slice) -> Item | Sequence[Item]:
         if isinstance(index, slice):
-            return [self[one] for one in range(*index.indices(len(self)))]
+            return self._stretch(*index.indices(len(self)))
         at = index + len(self) if index < 0 else index
         if not 0 <= at < len(self):
             raise IndexError(index)
         part = bisect_right(self._ends, at)
         return self._parts[part][at - (self._ends[part - 1] if part else 0)]
+
+    def _stretch(self, begin: int, end: int, step: int) -> Sequence[Item]:
+        if step != 1:
+            return [self[one] for one in range(begin, end, step)]
+        firsts = [last - len(part) for last, part in zip(self._ends, self._parts, strict=True)]
+        return Pieces([part[max(0, begin - first) : max(0, end - first)] for first, part in zip(firsts, self._parts, strict=True)])
 
 
 class Runs(Sequence[str]):

@@ -80,11 +80,19 @@ def _said(body: Body, out: Sequence[int], what: str, remedy: str, by: str = f" b
     return (Finding(check="columns_disagree", severity="caution", reason=reason, rows=(first, last)),)
 
 
+def _product(body: Body, names: Sequence[str]) -> FloatArray | float:
+    """Return the product of columns, 1 where there is none."""
+    product: FloatArray | float = 1.0
+    for name in names:
+        product = product * body.values[name]
+    return product
+
+
 def _odd_rows(body: Body, columns: Sequence[Column], parts: tuple[str, ...], whole: str, factor: float) -> list[int]:
     """Return the rows in which factor times the parts is not the whole."""
     stress = body.values[whole]
     with np.errstate(all="ignore"):
-        product = factor * np.prod([body.values[name] for name in parts], axis=0)
+        product = factor * _product(body, parts)
         larger, smaller = np.maximum(np.abs(product), np.abs(stress)), np.minimum(np.abs(product), np.abs(stress))
         suspect = np.abs(product - stress) > AGREEMENT * larger  # never where one of them is missing
     if not suspect.any():
@@ -94,7 +102,7 @@ def _odd_rows(body: Body, columns: Sequence[Column], parts: tuple[str, ...], who
         # Relative errors of the digits add up; where a number is printed as zero, its digit counts by what it is multiplied with.
         excused = AGREEMENT * larger + np.where(stress == 0.0, half[whole], smaller * half[whole] / np.abs(stress))
         for name in parts:
-            rest = np.abs(factor * np.prod([body.values[other] for other in parts if other != name], axis=0))
+            rest = np.abs(factor * _product(body, [other for other in parts if other != name]))
             zero = body.values[name] == 0.0
             excused = excused + np.where(zero, rest * half[name], smaller * half[name] / np.abs(body.values[name]))
         return np.flatnonzero(suspect & (np.abs(product - stress) > excused)).tolist()

@@ -142,7 +142,7 @@ def _restarts(time: FloatArray) -> list[int]:
     only stands out of order, where the row after it goes on from the row before it, is no start.
     """
     found = []
-    for row in (np.flatnonzero(np.diff(time) < 0.0) + 1).tolist():
+    for row in (np.flatnonzero(changes_of(time) < 0.0) + 1).tolist():
         last = row + 1 == time.size
         interval = time[row - 1] - time[row - 2] if last and row > 1 else 0.0 if last else time[row + 1] - time[row]
         swapped = not last and time[row + 1] > time[row - 1] and (row == 1 or time[row] >= time[row - 2])
