@@ -12,6 +12,7 @@ from rheokit.reading.columns import Column
 from rheokit.reading.consistency import check_units, derive
 from rheokit.reading.decimals import NumberStyle
 from rheokit.reading.files import PathText, read_bytes, sha256_beside
+from rheokit.reading.fillers import check_fillers
 from rheokit.reading.geometries import GeometryFound, settle_geometry
 from rheokit.reading.layout import Layout, read_layout
 from rheokit.reading.parts import read_parts
@@ -90,7 +91,7 @@ def read_export(
     values, derived = derive(body.values, body.columns, metadata, found, path)
     steps, about_steps = divide_into_steps(values, body.labels, body.lines, {} if known is None else known.steps)
     run_name = Path(path).name if name is None else name
-    disagree = (*check_units(body, body.columns, found), *check_clocks(body, steps))
+    disagree = (*check_fillers(body, body.columns), *check_units(body, body.columns, found), *check_clocks(body, steps))
     findings = (*parts.findings, *body.findings, *derived, *disagree, *about_steps)
     run = Run(
         name=run_name,
