@@ -15,6 +15,7 @@ from rheokit.base.errors import FitError
 from rheokit.fitting.descent import descend
 from rheokit.fitting.projection import can_project, follow, needs_start, search
 from rheokit.fitting.request import Request
+from rheokit.fitting.single import power_start
 from rheokit.fitting.slope import ROUNDING, Slope, Values
 from rheokit.fitting.weighting import Weighting
 
@@ -127,6 +128,9 @@ def _deviations(request: Request, weighting: Weighting, point: FloatArray) -> Fl
 
 def _start(request: Request, deviations: FloatArray) -> FloatArray:
     """Return where the descent on all parameters begins, (p,)."""
+    started = power_start(request, deviations) if np.isnan(request.start).all() else None
+    if started is not None:
+        return started
     projects = can_project(request)
     needed = needs_start(request) if projects else request.free
     first = request.first_point(needed)

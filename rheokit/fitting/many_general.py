@@ -10,7 +10,7 @@ import numpy as np
 from rheokit.base.curve import FloatArray
 from rheokit.fitting.many_algebra import Rows
 from rheokit.fitting.many_plan import Plan
-from rheokit.fitting.many_power import SumKernel, Term
+from rheokit.fitting.many_power import SUMS, SumKernel
 from rheokit.fitting.many_transition import CarreauYasudaKernel, CrossKernel
 from rheokit.fitting.many_view import Kernel, Part, View
 from rheokit.fitting.request import BoolArray
@@ -35,11 +35,6 @@ class CassonKernel:
     def nonlinear(self) -> tuple[int, ...]:
         """The angle stands for the second parameter."""
         return (1,)
-
-    @property
-    def logarithmic(self) -> tuple[int, ...]:
-        """None is."""
-        return ()
 
     @property
     def constant(self) -> tuple[bool, ...]:
@@ -114,23 +109,13 @@ def _end(value: FloatArray) -> FloatArray:
     return np.where(value < 1e-15, 0.0, value)
 
 
-_SUMS: dict[str, tuple[Term, ...]] = {
-    "newtonian": ("plateau",),
-    "power_law": ("power",),
-    "bingham": ("yield", "plateau"),
-    "herschel_bulkley": ("yield", "power"),
-    "sisko": ("plateau", "power"),
-    "herschel_bulkley_plateau": ("yield", "power", "plateau"),
-}
-
-
 def kernel_of(plan: Plan) -> Kernel | None:
     """Return the kernel of a law, or None where each curve takes the way of a single curve."""
     law = plan.law
     if MODELS.get(law.name) != law:
         return None
-    if law.name in _SUMS:
-        return SumKernel(law, _SUMS[law.name])
+    if law.name in SUMS:
+        return SumKernel(law, SUMS[law.name])
     if law.name == "cross":
         return CrossKernel(law)
     if law.name == "carreau_yasuda":

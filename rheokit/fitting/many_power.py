@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Literal
 
 import numpy as np
@@ -14,12 +15,25 @@ from rheokit.fitting.many_view import Part, View
 from rheokit.fitting.request import BoolArray
 from rheokit.law import Law
 
-__all__ = ["SumKernel", "Term"]
+__all__ = ["NODES", "SUMS", "SumKernel", "Term"]
 
 Term = Literal["yield", "power", "plateau"]
 
-_NODES = np.concatenate([0.03 + 0.06 * np.arange(17), [1.15, 1.4, 1.8]])
+NODES = np.concatenate([0.03 + 0.06 * np.arange(17), [1.15, 1.4, 1.8]])
+"""Flow indices from which a search starts: close together where inks are."""
 _FEWEST = 12
+
+SUMS: Mapping[str, tuple[Term, ...]] = MappingProxyType(
+    {
+        "newtonian": ("plateau",),
+        "power_law": ("power",),
+        "bingham": ("yield", "plateau"),
+        "herschel_bulkley": ("yield", "power"),
+        "sisko": ("plateau", "power"),
+        "herschel_bulkley_plateau": ("yield", "power", "plateau"),
+    }
+)
+"""Name of a law to what it is the sum of, in the order of its linear parameters."""
 
 
 @dataclass(frozen=True)
@@ -38,11 +52,6 @@ class SumKernel:
     def nonlinear(self) -> tuple[int, ...]:
         """Index of the flow index, where there is one."""
         return tuple(self.law.names.index(name) for name in self.law.nonlinear)
-
-    @property
-    def logarithmic(self) -> tuple[int, ...]:
-        """None is."""
-        return ()
 
     @property
     def constant(self) -> tuple[bool, ...]:
@@ -85,7 +94,7 @@ class SumKernel:
         if "power" not in self.terms:
             return []
         lower, upper = view.theta_lower[0, 0], view.theta_upper[0, 0]
-        inside = _NODES[(lower < _NODES) & (upper > _NODES)]
+        inside = NODES[(lower < NODES) & (upper > NODES)]
         return [inside if inside.size >= _FEWEST else lower + (upper - lower) * (np.arange(_FEWEST) + 0.5) / _FEWEST]
 
     def nodes(self, part: Part, mesh: FloatArray) -> Iterator[list[FloatArray]]:

@@ -38,11 +38,6 @@ class _Plateaus:
         return tuple(range(2, len(self.law.names)))
 
     @property
-    def logarithmic(self) -> tuple[int, ...]:
-        """The time constant, and the transition index where there is one."""
-        return tuple(range(2, len(self.law.names) - 1))
-
-    @property
     def constant(self) -> tuple[bool, ...]:
         """Both columns depend on the coordinates."""
         return (False, False)

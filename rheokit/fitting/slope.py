@@ -93,7 +93,7 @@ def _damped(jacobian: FloatArray, residual: FloatArray, norms: FloatArray, dampi
     stacked = np.zeros((rows + count, count + 1))
     stacked[:rows, :count] = jacobian / norms
     stacked[:rows, count] = residual
-    stacked[rows:, :count] = np.eye(count) * damping**0.5
+    stacked.reshape(-1)[rows * (count + 1) :: count + 2] = damping**0.5
     triangle = np.asarray(np.linalg.qr(stacked, mode="r"), dtype=np.float64)
     solved = np.asarray(np.linalg.solve(triangle[:count, :count], triangle[:count, count]), dtype=np.float64)
     return -solved / norms
