@@ -145,7 +145,7 @@ def _restarts(time: FloatArray) -> list[int]:
     for row in (np.flatnonzero(changes_of(time) < 0.0) + 1).tolist():
         last = row + 1 == time.size
         interval = time[row - 1] - time[row - 2] if last and row > 1 else 0.0 if last else time[row + 1] - time[row]
-        swapped = not last and time[row + 1] > time[row - 1] and (row == 1 or time[row] >= time[row - 2])
+        swapped = not last and time[row + 1] > time[row - 1] and (row == 1 or time[row] > time[row - 2])
         if interval > 0.0 and not swapped and time[row] <= max(float(time[0]), 0.0) + _FIRST_INTERVALS * interval:
             found.append(row)
     return found
