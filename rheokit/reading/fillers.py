@@ -15,7 +15,7 @@ __all__ = ["check_fillers"]
 
 FILLERS = (-999.0, -9999.0, -99999.0, -999999.0, 99999.0, 999999.0, 9999999.0)
 """Runs of nines that programs write for "no value" (common practice, no source)."""
-LARGEST = 1e12
+LARGEST = 1e20
 """In SI. No rate, stress, viscosity or torque of an ink comes near it; programs write 1e30 or 9.9e37 for "no value"."""
 _JUDGED = ("shear_rate", "shear_stress", "viscosity", "torque")
 
