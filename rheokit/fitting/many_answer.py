@@ -62,13 +62,15 @@ def answer_of(plan: Plan, batch: Batch, done: Finished) -> Answer:
         determined[plan.law.names.index(name)] &= share >= SEEN
     values, errors = point * stress, np.sqrt(variances) * (unit * stress)
     # Scaling there and back may leave a bound or a held value off by a digit.
-    values = np.where(plan.free[:, None], values, plan.fixed[:, None])
-    for bound in (plan.lower[:, None], plan.upper[:, None]):
-        near = np.isfinite(bound) & (bound != 0.0)
-        if near.any():
-            values = np.where(near & opened & (np.abs(values - bound) <= 4.0 * ROUNDING * np.abs(bound)), bound, values)
+    if not plan.free.all():
+        values = np.where(plan.free[:, None], values, plan.fixed[:, None])
+    for bounds in (plan.lower, plan.upper):
+        for index in np.flatnonzero(np.isfinite(bounds) & (bounds != 0.0)):
+            bound = bounds[index]
+            values[index][opened[index] & (np.abs(values[index] - bound) <= 4.0 * ROUNDING * abs(bound))] = bound
     determined[~plan.free] = True
-    errors = np.where(determined & plan.free[:, None] & (errors > 0.0), errors, np.nan)
+    errors[~(determined & (errors > 0.0))] = np.nan
+    errors[~plan.free] = np.nan
     return Answer(
         values=np.ascontiguousarray(values.T),
         errors=np.ascontiguousarray(errors.T),

@@ -8,7 +8,7 @@ import numpy as np
 
 from rheokit.base.curve import FloatArray
 from rheokit.fitting.many_algebra import inner
-from rheokit.fitting.many_finish import Finished, finish
+from rheokit.fitting.many_finish import STALLED, Finished, finish
 from rheokit.fitting.many_plan import Plan
 from rheokit.fitting.many_points import Points
 from rheokit.fitting.many_search import Found, search
@@ -22,12 +22,14 @@ __all__ = ["Batch"]
 # will move anyway.
 _NEAR_ALONE, _NEAR, _COARSE = 3e-4, 1e-4, 1e-3
 _MOST_STEPS = 60
+# The same for curves that did not arrive so: where residuals are large, undamped steps in all parameters do not.
+_CLOSE, _MANY_STEPS = 1e-8, 250
 # Deviations that moved by more than this factor were a bad start for the search.
 _MOVED = 2.0
 # Rounds of search under weights from the fit before they move with every step.
 _ROUNDS = 3
-# Logarithm of how far beyond the rates measured a coordinate without a bound is followed: 15 decades, where nothing is seen any more.
-_REACH = 15.0 * math.log(10.0)
+# Logarithm of how far beyond the rates measured a coordinate without a bound is followed: 25 decades, where nothing is seen any more.
+_REACH = 25.0 * math.log(10.0)
 
 
 class Batch:
@@ -66,13 +68,19 @@ class Batch:
         """
         if self.points.weight is not None:
             view = self._view(self.points.weight)
-            found = search(
-                view, self._start(view, start), tolerance=_NEAR if len(view.searched) > 1 else _NEAR_ALONE, limit=_MOST_STEPS, few=few
-            )
+            begun = self._start(view, start)
+            if start is None:
+                near = _NEAR if len(view.searched) > 1 else _NEAR_ALONE
+                found = search(view, begun, tolerance=near, limit=_MOST_STEPS, few=few)
+            else:
+                found = search(view, begun, tolerance=_CLOSE, limit=_MANY_STEPS)
         else:
             found = self._following(start, few)
             view = self._view(self.points.masked(np.ones(self.points.y.shape)), self.floor)
-        return finish(view, np.concatenate([found.values, found.theta]), np.flatnonzero(found.settled))
+        place = np.concatenate([found.values, found.theta])
+        if start is None:
+            return finish(view, place, np.flatnonzero(found.settled))
+        return finish(view, place, np.arange(view.size), stationary=STALLED)
 
     def _start(self, view: View, start: FloatArray | None = None) -> FloatArray:
         """Return coordinates to start from, (s, B)."""

@@ -73,10 +73,10 @@ class _Pieces:
             part = chosen[begin : begin + size]
             # Curves in a row are looked at, others copied.
             where = slice(int(part[0]), int(part[-1]) + 1) if start is None else part
-            answers.append(self._piece(where, None if start is None else start[begin : begin + size]))
+            answers.append(self._piece(where, None if start is None else start[begin : begin + size], several=chosen.size > size))
         return joined(answers)
 
-    def _piece(self, where: slice | IndexArray, start: FloatArray | None) -> Answer:
+    def _piece(self, where: slice | IndexArray, start: FloatArray | None, *, several: bool) -> Answer:
         plan = self.plan
         points = points_of(
             self.rates if self.rates.ndim == 1 else self.rates[where],
@@ -90,7 +90,7 @@ class _Pieces:
             return no_answer(plan, points)
         batch = Batch(plan, points, kernel)
         if start is None:
-            done = batch.solve(few=int(_DAWDLING * points.count.size))
+            done = batch.solve(few=int(_DAWDLING * points.count.size) if several else 0)
         else:
             scale = np.where(np.array(kernel.scaled)[:, None], points.y_scale, 1.0)
             done = batch.solve(start.T / scale)

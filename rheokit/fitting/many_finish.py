@@ -18,7 +18,7 @@ from rheokit.fitting.many_view import IndexArray, Part, View
 from rheokit.fitting.request import BoolArray
 from rheokit.fitting.slope import ROUNDING
 
-__all__ = ["STATIONARY_MANY", "Finished", "finish"]
+__all__ = ["STALLED", "STATIONARY_MANY", "Finished", "finish"]
 
 STATIONARY_MANY = 1e-7
 """Offset at which a curve counts as stationary and makes its last step.
@@ -27,6 +27,8 @@ The best fit is then no farther away than this part of a standard error times th
 lower by less than the square of this part; the last step takes most of the rest away, unseen. Source: Bates & Watts, Technometrics 23
 (1981) 179 (from memory).
 """
+STALLED = 1e-6
+"""The same for a curve whose search has been taken as far as it goes, as where a corner of the law lies at a point."""
 # Above this condition of the scaled derivatives their products lose too many digits: singular values of the derivatives themselves serve.
 _HARD = 3e4
 _MOST_ROUNDS = 12
@@ -86,7 +88,7 @@ class Finished:
             getattr(self, name)[..., to] = getattr(other, name)[..., of]
 
 
-def finish(view: View, place: FloatArray, chosen: IndexArray) -> Finished:
+def finish(view: View, place: FloatArray, chosen: IndexArray, *, stationary: float = STATIONARY_MANY) -> Finished:
     """Return where undamped steps in all free parameters lead from a place (q + s, B) near the floor of its valley.
 
     Parameters
@@ -95,6 +97,8 @@ def finish(view: View, place: FloatArray, chosen: IndexArray) -> Finished:
         The curves and where they stand.
     chosen
         Positions of the curves that are near; the others stay where they are.
+    stationary
+        Offset at which a curve counts as stationary.
     """
     found = Finished.at(place.copy())
     active, wanted = np.arange(place.shape[1]), np.zeros(place.shape[1], dtype=bool)
@@ -108,7 +112,7 @@ def finish(view: View, place: FloatArray, chosen: IndexArray) -> Finished:
         )
     before = np.where(wanted, np.inf, -np.inf)
     for _ in range(_MOST_ROUNDS):
-        done, moved, offset = _look(view, place)
+        done, moved, offset = _look(view, place, stationary)
         # A curve that comes no nearer stays where it was nearest.
         found.put(active, done, offset < before)
         going = np.flatnonzero(~done.stationary & (offset < _PROGRESS * before))
@@ -120,19 +124,23 @@ def finish(view: View, place: FloatArray, chosen: IndexArray) -> Finished:
     return found
 
 
-def _look(view: View, place: FloatArray) -> tuple[Finished, FloatArray, FloatArray]:
+def _look(view: View, place: FloatArray, stationary: float) -> tuple[Finished, FloatArray, FloatArray]:
     """Return what holds at a place, with stationary curves one step farther, where to go next and the offset."""
     sums = _sums(view, place)
     free = sums.free
-    lower, upper = (
-        np.stack([*view.lower, *view.theta_lower]),
-        np.stack([*view.upper, *view.theta_upper]),
-    )
-    at_lower, at_upper = place[free] <= lower[free], place[free] >= upper[free]
-    slope = np.stack(sums.slope) if free.size else np.zeros((0, view.size))
-    aside = (at_lower & (slope <= 0.0)) | (at_upper & (slope >= 0.0)) | (np.stack(sums.diagonal) == 0.0 if free.size else at_lower)
+    every = free.size == len(place)
+    lower, upper = np.stack([*view.lower, *view.theta_lower]), np.stack([*view.upper, *view.theta_upper])
+    here = place if every else place[free]
+    if not every:
+        lower, upper = lower[free], upper[free]
+    slope, squared = (np.array(rows).reshape(free.size, view.size) for rows in (sums.slope, sums.diagonal))
+    at_lower, at_upper = here <= lower, here >= upper
+    at_end = at_lower | at_upper
+    aside = squared == 0.0
+    if at_end.any():
+        aside |= (at_lower & (slope <= 0.0)) | (at_upper & (slope >= 0.0))
     step, covariance, along, hard = _solved(sums, aside)
-    unseen = aside | at_lower | at_upper
+    unseen = aside | at_end
     if hard.size:
         stacked, residual = _stacked(view.take(hard), place[:, hard], free, aside[:, hard])
         step[:, hard], covariance[:, :, hard], along[hard], hidden = decompose(stacked, residual)
@@ -140,34 +148,27 @@ def _look(view: View, place: FloatArray) -> tuple[Finished, FloatArray, FloatArr
     positive = np.where(sums.squares > 0.0, sums.squares, 1.0)
     offset = np.sqrt(along / positive)
     offset = np.where(np.isfinite(offset) & np.isfinite(sums.squares), offset, np.inf)
-    enough = np.maximum(STATIONARY_MANY, 8.0 * ROUNDING * np.sqrt(sums.size / positive))
-    moved = place.copy()
-    moved[free] = np.clip(place[free] + step, lower[free], upper[free])
-    stationary = offset <= enough
-    if free.size:
-        # What differs from a bound by rounding of the fitted values only is at that bound.
-        effect = np.sqrt(np.stack(sums.diagonal)) / (8.0 * ROUNDING * np.sqrt(sums.size))
-        for ends in (lower[free], upper[free]):
-            near = (np.abs(moved[free] - ends) * effect <= 1.0) & stationary
-            if near.any():
-                moved[free] = np.where(near, ends, moved[free])
-                unseen |= near
-    whole, opened = (
-        np.zeros((len(place), *covariance.shape[1:])),
-        np.zeros(place.shape, dtype=bool),
-    )
-    if free.size == len(place):
-        whole, opened = covariance, unseen
-    else:
+    enough = np.maximum(stationary, 8.0 * ROUNDING * np.sqrt(sums.size / positive))
+    arrived = offset <= enough
+    end = np.minimum(np.maximum(here + step, lower), upper)
+    # What differs from a bound by rounding of the fitted values only is at that bound.
+    slack = (8.0 * ROUNDING) * np.sqrt(sums.size) / np.sqrt(np.where(squared > 0.0, squared, np.inf))
+    near_lower, near_upper = ((end - lower <= slack) & arrived, (upper - end <= slack) & arrived)
+    if near_lower.any() or near_upper.any():
+        end = np.where(near_lower, lower, np.where(near_upper, upper, end))
+        unseen |= near_lower | near_upper
+    moved, whole, opened = end, covariance, unseen
+    if not every:
+        moved, opened = place.copy(), np.zeros(place.shape, dtype=bool)
         whole = np.zeros((len(place), len(place), view.size))
-        whole[np.ix_(free, free)], opened[free] = covariance, unseen
+        moved[free], opened[free], whole[np.ix_(free, free)] = end, unseen, covariance
     done = Finished(
-        place=np.where(stationary, moved, place),
+        place=np.where(arrived, moved, place),
         covariance=whole,
         open=opened,
         squares=sums.squares,
         size=sums.size,
-        stationary=stationary,
+        stationary=arrived,
     )
     return done, moved, offset
 

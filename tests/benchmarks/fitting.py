@@ -61,7 +61,7 @@ class Curves:
         return np.clip([guess[name] for name in self.law.names], self.lower + 1e-9, inside)
 
 
-def draw(name: str, count: int, seed: int) -> Curves:
+def draw(name: str, count: int, seed: int, rates: np.ndarray = RATES) -> Curves:
     """Return curves of inks spread over what a plant meets, 3 % noise."""
     generator = np.random.default_rng(seed)
     uniform = generator.uniform
@@ -70,7 +70,7 @@ def draw(name: str, count: int, seed: int) -> Curves:
     else:
         inks = 10.0 ** uniform(1.0, 3.5, count), 10.0 ** uniform(-2.0, 0.5, count), 10.0 ** uniform(-1.0, 1.5, count)
         inks += (uniform(0.5, 0.95, count),) if name == "cross" else (uniform(0.6, 3.0, count), uniform(0.1, 0.6, count))
-    exact = rk.MODELS[name].value(RATES, *np.array(inks)[:, :, None])
+    exact = rk.MODELS[name].value(rates, *np.array(inks)[:, :, None])
     return Curves(name, exact * (1.0 + NOISE * generator.standard_normal(exact.shape)), NOISE * exact)
 
 
@@ -109,11 +109,11 @@ def speed(name: str, options: argparse.Namespace, seed: int) -> dict[str, float]
     times: dict[str, list[float]] = {}
     for turn in range(options.rounds + 1):
         curves = draw(name, options.curves, seed + turn)
-        own = RATES * np.exp(0.05 * np.random.default_rng(seed).standard_normal((options.curves, RATES.size)))
-        given = curves.deviations
+        rates = RATES * np.exp(0.05 * np.random.default_rng(seed).standard_normal((options.curves, RATES.size)))
+        own = draw(name, options.curves, seed + turn, rates)
         ours = {
-            "ours": lambda c=curves, g=given: rk.fit_many(RATES, c.stresses, name, weighting=g),
-            "ours, rates of each curve": lambda c=curves, g=given, r=own: rk.fit_many(r, c.stresses, name, weighting=g),
+            "ours": lambda c=curves: rk.fit_many(RATES, c.stresses, name, weighting=c.deviations),
+            "ours, rates of each curve": lambda c=own, r=rates: rk.fit_many(r, c.stresses, name, weighting=c.deviations),
         }
         for label, work in ours.items():
             times.setdefault(label, []).append(spent(work) / options.curves)

@@ -131,8 +131,8 @@ def test_a_time_constant_far_beyond_the_rates():
     # 1e9 times the inverse rate and more: a narrow range of the time constant would leave a worse fit than the power law within the law.
     stresses = 14.0 * RATES**0.4 * (1.0 + 0.03 * np.random.default_rng(3).standard_normal((20, 30)))
     cross, power = (rk.fit_many(RATES, stresses, name, weighting=0.03 * stresses) for name in ("cross", "power_law"))
-    # The search goes 15 decades beyond the rates, where the plateau lifts the curve by 1e-15 to the power 0.6 of itself.
-    assert (cross.sum_of_squares <= power.sum_of_squares * (1.0 + 1e-7)).all()
+    # The search goes 25 decades beyond the rates, where the plateau lifts the curve by 1e-25 to the power 0.6 of itself.
+    assert (cross.sum_of_squares <= power.sum_of_squares * (1.0 + 1e-9)).all()
 
 
 @pytest.mark.parametrize("factor", [1e-30, 1e30])
