@@ -12,6 +12,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import islice
 
 from rheokit.base.errors import ReadError
 from rheokit.base.finding import Finding, Severity
@@ -85,16 +86,19 @@ class _Divider:
         self.points = 0
         self.under_header = sheet.line > 0
 
-    def takes_at_once(self, row: Row) -> bool:
-        """Take the usual point: as wide as the header, with a plain number under the first quantity."""
+    def take_points(self, rows: Sequence[Row], begin: int) -> int:
+        """Take the usual points (as wide as the header, a plain number under the first quantity) from a row on; return the row behind."""
         table = self.tables[-1]
-        if self.under_header or row.comment or len(row.cells) != len(table.headings) or row.line != row.last_line or not table.known:
-            return False
-        if not row.cells[table.known[0]].replace(".", "", 1).isdecimal():
-            return False
-        table.rows.append(row)
-        self.points += 1
-        return True
+        if self.under_header or not table.known:
+            return begin
+        first, width, end = table.known[0], len(table.headings), begin
+        for line, last_line, cells, comment in islice(rows, begin, None):
+            if comment or line != last_line or len(cells) != width or not cells[first].replace(".", "", 1).isdecimal():
+                break
+            end += 1
+        table.rows += rows[begin:end]
+        self.points += end - begin
+        return end
 
     def take(self, row: Row) -> None:
         """Take a row of any kind."""
@@ -170,9 +174,10 @@ def divide_body(sheet: Sheet, path: PathText, layout: Layout | None = None) -> B
         out with a caution when it is narrower).
     """
     divider = _Divider(sheet, path, layout)
-    for row in sheet.body:
-        if not divider.takes_at_once(row):
-            divider.take(row)
+    at = 0
+    while (at := divider.take_points(sheet.body, at)) < len(sheet.body):
+        divider.take(sheet.body[at])
+        at += 1
     findings = _about_odd_rows(divider)
     if not divider.points:
         units = divider.tables[0].units

@@ -82,7 +82,8 @@ def _check_viscosity(body: Body, columns: Sequence[Column]) -> tuple[Finding, ..
     rate, stress, viscosity = (body.values[name] for name in _TRIO)
     with np.errstate(all="ignore"):
         usable = (rate * stress > 0.0) & (viscosity > 0.0)  # both are negative where the rotation is reversed
-        ratios = viscosity[usable] * rate[usable] / stress[usable]
+        ratios = viscosity * rate / stress
+        ratios = ratios if usable.all() else ratios[usable]
     product, whole = f"{named(columns, 'viscosity')} times {named(columns, 'shear_rate')}", named(columns, "shear_stress")
     remedy = "one of the three columns was changed or is of another measurement: export again"
     found = _disagreement(ratios, product, whole, remedy, severity="invalid")

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass
-from pathlib import Path
 
 from rheokit.base.estimate import Source
 from rheokit.base.run import Run
@@ -90,7 +90,7 @@ def read_export(
     found = settle_geometry(metadata, given, path)
     values, derived = derive(body.values, body.columns, metadata, found, path)
     steps, about_steps = divide_into_steps(values, body.labels, body.lines, {} if known is None else known.steps)
-    run_name = Path(path).name if name is None else name
+    run_name = os.path.basename(path) if name is None else name  # noqa: PTH119 - quicker, for text alone
     disagree = (*check_fillers(body, body.columns), *check_units(body, body.columns, found), *check_clocks(body, steps))
     findings = (*parts.findings, *body.findings, *derived, *disagree, *about_steps)
     run = Run(

@@ -41,7 +41,7 @@ def read_bytes(path: PathText, *, most: int = MOST_BYTES) -> bytes:
         if found.st_size > most:
             raise _too_large(path, most)
         with open(path, "rb", buffering=0) as file:  # noqa: PTH123 - as above
-            data = file.read(most + 1)
+            data = file.readall()
     except FileNotFoundError:
         raise MissingFileError(path, "there is no such file") from None
     except OSError as error:

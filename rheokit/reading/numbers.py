@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -18,7 +17,6 @@ from rheokit.reading.words import MISSING_WORDS
 __all__ = ["Exact", "Numbers", "is_missing", "is_number", "last_digit", "number_in", "plain_numbers", "to_numbers"]
 
 _NUMBER = grammar(".", "")
-_ONLY_DIGITS = re.compile(r"[0-9.+\-eE \n]*")
 _FILLERS = frozenset("-–—*._=#")
 _USUAL = 1e200
 """Sum of squares up to which no unit of any use (its factor is 1e100 at most) makes a number infinite in SI."""
@@ -69,6 +67,11 @@ def last_digit(cell: str) -> float:
     return float(f"1e{max(-400, min(400, int(matched['power'] or 0) - decimals))}")
 
 
+def _float_reads_alike(cells: str) -> bool:
+    """Tell whether float() takes nothing in the cells that is no number here: digits of other scripts, `1_000`, `nan` and `inf`."""
+    return cells.isascii() and "_" not in cells and "n" not in cells and "N" not in cells
+
+
 def plain_numbers(columns: Sequence[Sequence[str]], style: NumberStyle) -> list[Numbers] | None:
     """Return columns of equal length that hold nothing but plain numbers of a usual size, all at once; None where any cell is else."""
     if style.thousands or not columns:
@@ -79,10 +82,10 @@ def plain_numbers(columns: Sequence[Sequence[str]], style: NumberStyle) -> list[
             return None
         written = [[cell.replace(style.decimal, ".") for cell in column] for column in columns]
     cells = [cell for column in written for cell in column]
-    if not _ONLY_DIGITS.fullmatch("\n".join(cells)):
+    if not _float_reads_alike("".join(cells)):
         return None
     try:
-        values = np.array(list(map(float, cells)), dtype=np.float64)
+        values = np.fromiter(map(float, cells), np.float64, len(cells))
     except ValueError:
         return None
     with np.errstate(over="ignore"):
@@ -116,9 +119,9 @@ def to_numbers(cells: Sequence[str], lines: Sequence[int], place: str, path: Pat
             plain = [cell.replace(style.decimal, ".") for cell in cells]  # a decimal mark and nothing else to mend
         else:
             plain = [_with_point(cell, style) for cell in cells]
-    if _ONLY_DIGITS.fullmatch("\n".join(plain)):  # the usual column: no sign in it that float() would read in a way of its own
+    if _float_reads_alike("".join(plain)):  # the usual column
         try:
-            values = np.array(list(map(float, plain)), dtype=np.float64)
+            values = np.fromiter(map(float, plain), np.float64, len(plain))
         except ValueError:
             pass
         else:

@@ -52,6 +52,10 @@ _JUMPS, _ROWS_TO_SEE_JUMPS = 0.65, 12
 ramp of 60 points on the logarithmic axis (but 0.25 on the linear one, and the smaller counts), near 1 for clean levels."""
 
 
+_ENOUGH = 50_000
+"""Rows whose ranks tell those of all: the median of so many evenly taken ones has the rank of one within 0.5 % of the middle at two
+standard errors, and what is decided by it has margins of 2 % of its value and more."""
+
 _MANY = 1000
 """Points from which finding a rank is quicker than sorting."""
 
@@ -63,10 +67,16 @@ def changes_of(values: NDArray[Number]) -> NDArray[Number]:
 
 def middle(values: FloatArray) -> float:
     """Return the median."""
+    values = _thinned(values)
     half = values.size // 2
     ranks = (half,) if values.size % 2 else (half - 1, half)
     ordered = _in_order(values, ranks)
     return float(ordered[half]) if values.size % 2 else float(0.5 * (ordered[half - 1] + ordered[half]))
+
+
+def _thinned(values: FloatArray) -> FloatArray:
+    """Return every so many-th of very many values, for ranks alone."""
+    return values[:: max(1, values.size // _ENOUGH)]
 
 
 def _in_order(values: FloatArray, ranks: tuple[int, ...]) -> FloatArray:
@@ -80,6 +90,7 @@ def _in_order(values: FloatArray, ranks: tuple[int, ...]) -> FloatArray:
 
 def spread(values: FloatArray) -> float:
     """Return the distance between the tenth and the ninetieth part of the points over the median: one in ten may still be settling."""
+    values = _thinned(values)
     cut, half = (values.size - 1) // 10, values.size // 2
     low, high = cut, values.size - 1 - cut
     ordered = _in_order(values, (low, max(half - 1, 0), half, high))

@@ -21,7 +21,7 @@ from rheokit.reading import archive
 from rheokit.reading.inspection import inspect_export
 
 HEAD = ["Time [s]", "Shear rate [1/s]", "Shear stress [Pa]"]
-POINTS = [[0.1234567890123456, 1, 2.5], [1.5, 10, 1.234567890123456e-7], [2, 1e16, -3.25]]
+POINTS = [[0.1234567890123456, 1, 2.5], [1.5, 10, 1.234567890123456e-7], [2, 123456.7890123456, -3.25]]
 """Numbers of 16 digits, as many as the writer of these workbooks keeps."""
 
 
@@ -93,7 +93,7 @@ def test_every_sheet_is_a_step_and_the_first_one_metadata(write, suffix):
     }
     run = rk.read_run(write(WRITERS[suffix](sheets), f"run{suffix}"))
     assert [len(step) for step in run.steps] == [3, 3]
-    assert run.steps[1].columns["shear_rate"].tolist() == [1.0, 10.0, 1e16]
+    assert run.steps[1].columns["shear_rate"].tolist() == [1.0, 10.0, 123456.7890123456]
     assert np.isnan(run.steps[1].columns["shear_stress"]).all()
     assert dict(run.metadata) == {"Batch": "B1", "Operator": "technician 2"}
     assert run.steps[0].rows == (2, 4)
