@@ -1,8 +1,8 @@
 """The last steps of many curves in all their parameters at once, and what the data determine.
 
-A curve is stationary when its residuals are at right angles to the derivatives; this is measured here on the residuals themselves, not on
-what is left of the stresses' products, so that it also holds for nearly perfect data. Same rules as `slope` and `covariance`, which do it
-for one curve. Everything is in the search's own coordinates: coefficients first, then the others.
+A curve is stationary when its residuals are at right angles to the derivatives; for nearly perfect data this is measured on the residuals
+themselves, not on what is left of the stresses' products. Same rules as `slope` and `covariance`, which do it for one curve. Everything is
+in the search's own coordinates: coefficients first, then the others.
 """
 
 from __future__ import annotations
@@ -29,6 +29,9 @@ lower by less than the square of this part; the last step takes most of the rest
 """
 STALLED = 1e-6
 """The same for a curve whose search has been taken as far as it goes, as where a corner of the law lies at a point."""
+# Share of the residuals in the sum of squares of the stresses above which what is left of the latter has digits to spare: a ten-millionth
+# of their rounding times the condition below stays under the offsets above.
+_NOISY = 1e-6
 # Above this condition of the scaled derivatives their products lose too many digits: singular values of the derivatives themselves serve.
 _HARD = 3e4
 _MOST_ROUNDS = 12
@@ -219,11 +222,49 @@ def _columns(view: View, part: Part, place: FloatArray) -> tuple[list[FloatArray
 
 def _sums(view: View, place: FloatArray) -> _Sums:
     """Return the products, worked out in parts that stay in the cache."""
-    count, curves = len(view.lower), view.size
-    factors = [None] * count + list(view.kernel.factors(place[count:], place[:count]))
-    free = np.array([*view.free_columns, *(count + index for index in view.searched)], dtype=np.intp)
-    known = view.constant_products if view.floor is None else {}
-    pairs = [(i, j) for i in free.tolist() for j in free.tolist() if j <= i and (i, j) not in known]
+    if view.floor is None:
+        quick = _by_products(view, place)
+        if (quick.squares > _NOISY * quick.size).all():
+            return quick
+    return _by_residuals(view, place)
+
+
+def _free(view: View) -> IndexArray:
+    """Return which coefficients and coordinates are free."""
+    return np.array([*view.free_columns, *(len(view.lower) + index for index in view.searched)], dtype=np.intp)
+
+
+def _factors(view: View, place: FloatArray) -> list[FloatArray | None]:
+    """Return by what each column and slope is multiplied to give a derivative; None for 1."""
+    count = len(view.lower)
+    return [None] * count + list(view.kernel.factors(place[count:], place[:count]))
+
+
+def _by_products(view: View, place: FloatArray) -> _Sums:
+    """Return the products with the residuals as what is left of those with the stresses: enough digits where there is scatter."""
+    count, curves, free, factors = len(view.lower), view.size, _free(view), _factors(view, place)
+    known = view.constant_products
+    rows = sorted({*range(count), *free.tolist()})
+    pairs = [(i, j) for i in rows for j in (-1, *rows) if j <= i and (i, j) not in known]
+    room = np.empty((len(pairs), curves))
+    for part in view.parts:
+        columns, slopes = view.kernel.evaluate(part, place[count:, part.where])
+        together = [*columns, *slopes, part.target]
+        for row, (i, j) in enumerate(pairs):
+            sum_into(room[row, part.where], together[i], together[j])
+    found = known | dict(zip(pairs, room, strict=True))
+    whole = [[found[max(i, j), min(i, j)] for j in range(count)] for i in rows]
+    left = [found[i, -1] - inner(whole[row], place[:count]) for row, i in enumerate(rows)]
+    squares = view.total - inner([found[i, -1] + left[i] for i in range(count)], place[:count])
+    slope = [_times(left[rows.index(i)], factors[i]) for i in free.tolist()]
+    gram = [[_times(_times(found[i, j], factors[i]), factors[j]) for j in free.tolist() if j <= i] for i in free.tolist()]
+    return _Sums(free=free, gram=gram, slope=slope, squares=squares, size=view.total)
+
+
+def _by_residuals(view: View, place: FloatArray) -> _Sums:
+    """Return the products with the residuals themselves."""
+    curves, free, factors = view.size, _free(view), _factors(view, place)
+    pairs = [(i, j) for i in free.tolist() for j in free.tolist() if j <= i]
     room = np.empty((len(pairs) + free.size + 2, curves))
     for part in view.parts:
         columns, residual, target = _columns(view, part, place[:, part.where])
@@ -232,18 +273,11 @@ def _sums(view: View, place: FloatArray) -> _Sums:
         for row, i in enumerate(free, start=len(pairs)):
             sum_into(room[row, part.where], columns[i], residual)
         sum_into(room[-2, part.where], residual, residual)
-        if view.floor is not None:
-            sum_into(room[-1, part.where], target, target)
-    found = known | dict(zip(pairs, room, strict=False))
+        sum_into(room[-1, part.where], target, target)
+    found = dict(zip(pairs, room, strict=False))
     slope = [_times(room[len(pairs) + row], factors[i]) for row, i in enumerate(free)]
-    gram = [[_times(_times(found[i, j], factors[i]), factors[j]) for j in free if j <= i] for i in free]
-    return _Sums(
-        free=free,
-        gram=gram,
-        slope=slope,
-        squares=room[-2],
-        size=view.total if view.floor is None else room[-1],
-    )
+    gram = [[_times(_times(found[i, j], factors[i]), factors[j]) for j in free.tolist() if j <= i] for i in free.tolist()]
+    return _Sums(free=free, gram=gram, slope=slope, squares=room[-2], size=room[-1])
 
 
 def _times(value: FloatArray, factor: FloatArray | None) -> FloatArray:
@@ -252,8 +286,7 @@ def _times(value: FloatArray, factor: FloatArray | None) -> FloatArray:
 
 def _stacked(view: View, place: FloatArray, free: IndexArray, aside: BoolArray) -> tuple[FloatArray, FloatArray]:
     """Return weighted derivatives (B, M, f), 0 for those that stand aside, and weighted residuals (M, B)."""
-    count = len(view.lower)
-    factors = [None] * count + list(view.kernel.factors(place[count:], place[:count]))
+    factors = _factors(view, place)
     stacked = np.empty((view.size, len(view.target), free.size))
     residuals = np.empty(view.target.shape)
     for part in view.parts:
