@@ -13,6 +13,7 @@ import numpy as np
 
 from rheokit.base.curve import FloatArray
 from rheokit.fitting.many_algebra import Factored, bounded, form, inner, sum_into
+from rheokit.fitting.many_step import State, add_curvature, step_of
 from rheokit.fitting.many_view import IndexArray, View
 from rheokit.fitting.request import BoolArray
 from rheokit.fitting.slope import ROUNDING
@@ -22,28 +23,6 @@ __all__ = ["Found", "search"]
 _FIRST_DAMPING, _MOST_DAMPING, _LEAST_DAMPING = 1e-2, 1e8, 1e-4
 # When so few of the curves at hand are left, they are copied together.
 _CROWDED = 0.7
-# How much the second-order part may take away from the first-order one.
-_LEAST_CURVATURE = -0.7
-_MOST_CURVATURE = 10.0
-
-
-class _State:
-    """What is known at the coordinates of each curve, packed as rows of one array so that curves are chosen in one go.
-
-    Rows: coefficients (q), cost, half the gradient (s), half the second derivatives (s, s), moves of the coefficients (q, s).
-    """
-
-    def __init__(self, rows: FloatArray, columns: int, count: int) -> None:
-        self.rows, self.columns, self.count = rows, columns, count
-        q, s = columns, count
-        self.values = rows[:q]
-        self.cost = rows[q]
-        self.gradient = rows[q + 1 : q + 1 + s]
-        self.bend = rows[q + 1 + s : q + 1 + s + s * s].reshape(s, s, rows.shape[1])
-        self.moves = rows[q + 1 + s + s * s :].reshape(q, s, rows.shape[1])
-
-    def take(self, kept: IndexArray) -> _State:
-        return _State(self.rows[:, kept], self.columns, self.count)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -111,7 +90,7 @@ def search(view: View, theta: FloatArray, *, tolerance: float, limit: int, few: 
         return found
     damping = np.zeros(view.size)
     for _ in range(limit):
-        step, gain = _step(view, theta, state, damping)
+        step, gain = step_of(view, theta, state, damping)
         settled = (damping == 0.0) & (np.abs(gain) <= tolerance**2 * np.maximum(state.cost, 0.0) + ROUNDING**2 * view.total)
         leaving = settled | (damping > _MOST_DAMPING)
         found.put(
@@ -149,10 +128,10 @@ def search(view: View, theta: FloatArray, *, tolerance: float, limit: int, few: 
 def _advance(
     view: View,
     path: tuple[FloatArray, FloatArray],
-    state: _State,
+    state: State,
     gain: FloatArray,
     damping: FloatArray,
-) -> tuple[FloatArray, _State, FloatArray]:
+) -> tuple[FloatArray, State, FloatArray]:
     """Evaluate the targets and return coordinates, state and damping of each curve after accepting or refusing its own."""
     theta, target = path
     new = _evaluate(view, target)
@@ -160,7 +139,7 @@ def _advance(
     slack = 16.0 * ROUNDING * view.total
     better = fall > -slack
     well = better & (fall > 0.25 * gain - slack)
-    _add_curvature(new, state, [target[j] - theta[j] for j in view.searched])
+    add_curvature(new, state, [target[j] - theta[j] for j in view.searched])
     after = np.where(
         well,
         np.where(damping > _LEAST_DAMPING, 0.1 * damping, 0.0),
@@ -172,12 +151,12 @@ def _advance(
     chosen = np.where(better, new.rows, state.rows)
     return (
         np.where(better, target, theta),
-        _State(chosen, state.columns, state.count),
+        State(chosen, state.columns, state.count),
         damping,
     )
 
 
-def _evaluate(view: View, theta: FloatArray) -> _State:
+def _evaluate(view: View, theta: FloatArray) -> State:
     """Return what holds at coordinates (s, B), over the coordinates that are searched."""
     sums, crossed = _products(view, theta)
     gram, right = view.gram(sums)
@@ -186,7 +165,7 @@ def _evaluate(view: View, theta: FloatArray) -> _State:
     rows = [*values, view.total + form(gram, right, values)]
     if view.searched:
         rows += _derivatives(view, (gram, factored), values, crossed, view.kernel.factors(theta, values))
-    return _State(np.stack(rows), len(values), len(view.searched))
+    return State(np.stack(rows), len(values), len(view.searched))
 
 
 def _products(view: View, theta: FloatArray) -> tuple[dict[tuple[int, int], FloatArray], list[list[FloatArray]]]:
@@ -256,65 +235,3 @@ def _inside(
         for i in range(count)
     ]
     return Factored(cut), [[np.where(each, entry, 0.0) for each, entry in zip(inside, row, strict=True)] for row in crossed]
-
-
-def _add_curvature(new: _State, old: _State, step: list[FloatArray]) -> None:
-    """Add to the second derivatives what the change of the gradient shows along the last step, s arrays (B,)."""
-    along = [inner(row, step) for row in new.bend]
-    missing = [after - before - entry for after, before, entry in zip(new.gradient, old.gradient, along, strict=True)]
-    size, extra = inner(step, along), inner(step, missing)
-    usable = (size > 0.0) & (extra > _LEAST_CURVATURE * size) & (extra < _MOST_CURVATURE * size)
-    # Where it adds, the change itself (symmetric, rank one); where it takes away, along the step only, which leaves the sum positive.
-    up = np.divide(1.0, extra, out=np.zeros(extra.shape), where=usable & (extra > 0.0))
-    down = np.divide(extra, size * size, out=np.zeros(extra.shape), where=usable & (extra < 0.0))
-    for j in range(new.count):
-        raised, lowered = up * missing[j], down * along[j]
-        for k in range(new.count):
-            new.bend[j, k] += raised * missing[k]
-            new.bend[j, k] += lowered * along[k]
-
-
-def _step(view: View, theta: FloatArray, state: _State, damping: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return the step (s, B) of every coordinate inside its range, and the fall of the sum of squares that it promises."""
-    searched = view.searched
-    count = len(searched)
-    here = [theta[j] for j in searched]
-    room = [(view.theta_lower[j] - place, view.theta_upper[j] - place) for j, place in zip(searched, here, strict=True)]
-    more = 1.0 + damping
-    bend = [[state.bend[j, k] * more if j == k else state.bend[j, k] for k in range(count)] for j in range(count)]
-    step = Factored(bend).solve(-state.gradient)
-    for _ in range(count):
-        out = [(move < low) | (move > high) for move, (low, high) in zip(step, room, strict=True)]
-        where = np.flatnonzero(np.logical_or.reduce(out))
-        if not where.size:
-            break
-        _hold(where, bend, state, step, room)
-    gain = -form(state.bend, -state.gradient, step)
-    whole = np.zeros(theta.shape)
-    whole[list(searched)] = step
-    return whole, gain
-
-
-def _hold(
-    where: IndexArray,
-    bend: list[list[FloatArray]],
-    state: _State,
-    step: list[FloatArray],
-    room: list[tuple[FloatArray, FloatArray]],
-) -> None:
-    """Put coordinates that would leave their range at its end and solve for the others again, for the curves at some positions."""
-    count = len(step)
-    moves = [move[where] for move in step]
-    ends = [(low[where], high[where]) for low, high in room]
-    # A coordinate at the end it was put to before counts as held.
-    held = [(move <= low) | (move >= high) for move, (low, high) in zip(moves, ends, strict=True)]
-    fixed = [np.where(hold, np.clip(move, low, high), 0.0) for hold, move, (low, high) in zip(held, moves, ends, strict=True)]
-    matrix, right = [], []
-    for j in range(count):
-        row = [bend[j][k][where] for k in range(count)]
-        left = -state.gradient[j][where] - inner(row, fixed)
-        right.append(np.where(held[j], 0.0, left))
-        matrix.append([np.where(held[j] | held[k], 1.0 if j == k else 0.0, row[k]) for k in range(count)])
-    again = Factored(matrix).solve(right)
-    for j in range(count):
-        step[j][where] = np.where(held[j], fixed[j], again[j])
