@@ -28,9 +28,10 @@ if TYPE_CHECKING:
 __all__ = ["EvenLines", "EvenTable", "NotEven", "read_even"]
 
 _PART = 4_000_000
-"""[bytes] Of a part that one thread reads."""
+"""[bytes] Of a part that is worth a thread of its own."""
 
 _MOST_THREADS = 4
+"""There are as many parts as threads: each call of the parser costs some milliseconds by itself."""
 
 _EXACT_SINCE = (3, 1)
 """Version of pandas from which its usual way rounds every number correctly; before, that is asked for by name."""
@@ -103,7 +104,7 @@ def read_even(data: bytes, starts: NDArray[np.int64], table: EvenTable, out: Map
         When they are not even.
     """
     pandas = _pandas()
-    parts = max(1, round(int(starts[-1] - starts[0]) / _PART))
+    parts = min(max(1, round(int(starts[-1] - starts[0]) / _PART)), _MOST_THREADS, max(2, os.cpu_count() or 1))
     edges = np.linspace(0, starts.size - 1, parts + 1).astype(np.intp).tolist()
 
     def part(begin: int, end: int) -> EvenLines:
@@ -111,7 +112,7 @@ def read_even(data: bytes, starts: NDArray[np.int64], table: EvenTable, out: Map
 
     if parts == 1:
         return part(0, starts.size - 1)
-    with ThreadPoolExecutor(min(_MOST_THREADS, os.cpu_count() or 1)) as threads:
+    with ThreadPoolExecutor(parts) as threads:
         return _one_after_the_other(list(threads.map(part, edges[:-1], edges[1:])), out)
 
 
