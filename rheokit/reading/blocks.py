@@ -113,7 +113,7 @@ class _Divider:
             return
         elif self.under_header and is_units_row(cells, table.headings) and self._headings(cells) is None:
             self._take_units(row._replace(cells=cells))
-        elif table.holds(cells):
+        elif table.holds(cells) and not self._is_announced_in(cells):
             if row.line != row.last_line and any("\n" in cells[index] for index in table.known):
                 seen = f"a number stands on two lines: a quotation mark opens here and closes in line {row.last_line}"
                 raise ReadError(self.path, seen, place=f"line {row.line}", remedy="write each point on one line")
@@ -126,6 +126,11 @@ class _Divider:
             self.under_header = False
         else:
             self._take_other(row)
+
+    def _is_announced_in(self, cells: Sequence[str]) -> bool:
+        """Tell whether cells as many as the header are no point but a line such as `Interval;2;`: a word stands where a quantity should."""
+        first = cells[0].strip()
+        return bool(first) and 0 in self.tables[-1].known and first[0].isalpha() and announces_step(" ".join(cells)) is not None
 
     def _take_units(self, row: Row) -> None:
         table = self.tables[-1]

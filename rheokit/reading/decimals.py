@@ -118,7 +118,7 @@ def decide_style(
     for_likely = _first_against(columns, other, signs)
     for_other = _first_against(columns, likely, signs) if for_likely is None or len(signs & {".", ","}) > 1 else None
     if for_likely is not None:  # where neither fits, the rarer mark is refused with its line
-        return NumberStyle(likely, _only(signs - {likely}) if for_other is None else "", f"{for_likely!r} has no other reading")
+        return NumberStyle(likely, _only(signs - {likely}), f"{for_likely!r} has no other reading")
     if for_other is not None:
         return NumberStyle(other, _only(signs - {other}), f"{for_other!r} has no other reading")
     raise _ambiguous(columns, path)

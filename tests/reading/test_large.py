@@ -110,6 +110,7 @@ UNEVEN = {
     "a step written otherwise": middle(row(step="02")),
     "a step that comes back": middle(row(step="1")),
     "one cell less and one more": HEAD + "\n".join([*rows()[:6000], row()[:-3], row() + ";1", *rows()[6000:]]),
+    "steps with a space": "Step;t [s];M [N·m]\n" + "\n".join(f"1 ;{index};{index % 77}.5" for index in range(60_000)),
     "a lone CR": middle(row() + "\r" + row()),
     "point numbers that start again": "Point;t [s];M [N·m]\n" +
     "\n".join(f"{index % 20000};{index};{index % 77}.5" for index in range(60_000)),
