@@ -22,9 +22,9 @@ from rheokit.law import Law
 __all__ = ["fit_many"]
 
 # Numbers in one array of a chunk: what is handed to a worker at a time.
-_CHUNK = 720_000
+_CHUNK = 1_200_000
 # Chunks handed out at a time: enough to keep workers busy, few enough to keep memory flat.
-_AHEAD = 16
+_AHEAD = 8
 # Share of curves above which a finding is more than worth knowing.
 _MANY = 0.1
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from rheokit.base.curve import FloatArray
 from rheokit.fitting.many_algebra import inner
-from rheokit.fitting.many_finish import STALLED, Finished, finish
+from rheokit.fitting.many_finish import STATIONARY_FOLLOWING, STATIONARY_MANY, Finished, finish
 from rheokit.fitting.many_plan import Plan
 from rheokit.fitting.many_points import Points
 from rheokit.fitting.many_search import Found, search
@@ -78,9 +78,8 @@ class Batch:
             found = self._following(start, few)
             view = self._view(self.points.masked(np.ones(self.points.y.shape)), self.floor)
         place = np.concatenate([found.values, found.theta])
-        if start is None:
-            return finish(view, place, np.flatnonzero(found.settled))
-        return finish(view, place, np.arange(view.size), stationary=STALLED)
+        close = np.flatnonzero(found.settled) if start is None else np.arange(view.size)
+        return finish(view, place, close, stationary=STATIONARY_MANY if view.floor is None else STATIONARY_FOLLOWING)
 
     def _start(self, view: View, start: FloatArray | None = None) -> FloatArray:
         """Return coordinates to start from, (s, B)."""

@@ -17,7 +17,7 @@ from rheokit.fitting.many_view import IndexArray
 __all__ = ["solve_chunk"]
 
 # Numbers in one array of a piece; a piece is worked on in parts (`many_view`). Not a power of two curves: rows would share cache lines.
-_PIECE = 240_000
+_PIECE = 300_000
 # Numbers, more than a piece ever holds at once in one array.
 _ROOM = 3_000_000
 # Part of a piece that is not worth going on for: these curves are gathered from all pieces and go on together.

@@ -19,17 +19,17 @@ from rheokit.fitting.many_view import IndexArray, View
 from rheokit.fitting.request import BoolArray
 from rheokit.fitting.slope import ROUNDING
 
-__all__ = ["STALLED", "STATIONARY_MANY", "Finished", "finish"]
+__all__ = ["STATIONARY_FOLLOWING", "STATIONARY_MANY", "Finished", "finish"]
 
-STATIONARY_MANY = 1e-7
+STATIONARY_MANY = 1e-6
 """Offset at which a curve counts as stationary and makes its last step.
 
 The best fit is then no farther away than this part of a standard error times the root of the degrees of freedom, and its sum of squares
 lower by less than the square of this part; the last step takes most of the rest away, unseen. Source: Bates & Watts, Technometrics 23
 (1981) 179 (from memory).
 """
-STALLED = 1e-6
-"""The same for a curve whose search has been taken as far as it goes, as where a corner of the law lies at a point."""
+STATIONARY_FOLLOWING = 1e-7
+"""The same where the deviations follow the fit, and steps take less of the rest away."""
 # Above this condition of the scaled derivatives their products lose too many digits: singular values of the derivatives themselves serve.
 _HARD = 3e4
 _MOST_ROUNDS = 12
@@ -89,7 +89,7 @@ class Finished:
             getattr(self, name)[..., to] = getattr(other, name)[..., of]
 
 
-def finish(view: View, place: FloatArray, chosen: IndexArray, *, stationary: float = STATIONARY_MANY) -> Finished:
+def finish(view: View, place: FloatArray, chosen: IndexArray, *, stationary: float) -> Finished:
     """Return where undamped steps in all free parameters lead from a place (q + s, B) near the floor of its valley.
 
     Parameters
@@ -101,27 +101,29 @@ def finish(view: View, place: FloatArray, chosen: IndexArray, *, stationary: flo
     stationary
         Offset at which a curve counts as stationary.
     """
-    found = Finished.at(place.copy())
-    active, wanted = np.arange(place.shape[1]), np.zeros(place.shape[1], dtype=bool)
-    wanted[chosen] = True
+    active = np.arange(place.shape[1])
     if chosen.size < _CROWDED * active.size:
-        view, place, active, wanted = (
-            view.take(chosen),
-            place[:, chosen],
-            chosen,
-            wanted[chosen],
-        )
-    before = np.where(wanted, np.inf, -np.inf)
+        found = Finished.at(place.copy())
+        view, place, active = view.take(chosen), place[:, chosen], chosen
+        done, moved, before = _look(view, place, stationary)
+        found.put(active, done, np.ones(active.size, dtype=bool))
+        wanted = np.ones(active.size, dtype=bool)
+    else:
+        done, moved, before = _look(view, place, stationary)
+        found, wanted = done, np.zeros(active.size, dtype=bool)
+        wanted[chosen] = True
+    going = np.flatnonzero(~done.stationary & wanted & np.isfinite(before))
     for _ in range(_MOST_ROUNDS):
+        if not going.size:
+            break
+        place, before = moved[:, going], before[going]
+        if going.size < active.size:
+            view, active = view.take(going), active[going]
         done, moved, offset = _look(view, place, stationary)
         # A curve that comes no nearer stays where it was nearest.
         found.put(active, done, offset < before)
         going = np.flatnonzero(~done.stationary & (offset < _PROGRESS * before))
-        if not going.size:
-            break
-        place, before = moved[:, going], offset[going]
-        if going.size < active.size:
-            view, active = view.take(going), active[going]
+        before = offset
     return found
 
 

@@ -54,7 +54,8 @@ def test_hard_curves_are_as_good_as_alone_and_their_neighbours_untouched(name, w
         if weighting == "absolute" or label not in OPEN:
             assert many.sum_of_squares[2 * index] <= one.sum_of_squares * (1.0 + 1e-3) + 1e-12 * size, label
     alone = rk.fit_many(RATES, plain, name, weighting=weighting)
-    small = 1e-6 * np.nan_to_num(alone.errors, nan=np.inf)
+    # Ends with an offset below 1e-6, as alone: so many standard errors, times the root of 29 degrees of freedom, and a margin of two.
+    small = 1e-5 * np.nan_to_num(alone.errors, nan=np.inf)
     assert (np.abs(many.values[1::2] - alone.values) <= small).all()
 
 
