@@ -194,7 +194,7 @@ def _findings(plan: Plan, answer: Answer, shape: tuple[int, ...]) -> tuple[Findi
     """Say what a person must know before using the numbers."""
     curves, points = shape
     few = answer.used < plan.needed
-    none = np.isnan(answer.values).any(axis=1) & ~few
+    none = np.isnan(answer.values[:, 0]) & ~few  # where there is no fit, there is no value
     stray = ~answer.converged & ~few & ~none
     counted = [
         ("rows_left_out", curves * points - int(answer.used.sum()), curves * points, "points", "have no positive shear rate or no number"),
@@ -202,8 +202,9 @@ def _findings(plan: Plan, answer: Answer, shape: tuple[int, ...]) -> tuple[Findi
         ("no_fit", int(none.sum()), curves, "curves", "have no fit; ask for one of them by itself to be told why"),
         ("fit_not_converged", int(stray.sum()), curves, "curves", "did not converge"),
     ]
-    for index, name in enumerate(plan.law.names):
-        open_ones = int((~answer.determined[:, index] & answer.converged).sum())
+    arrived = answer.converged.astype(np.float64)
+    for name, known in zip(plan.law.names, arrived @ answer.determined, strict=True):
+        open_ones = int(arrived.sum() - known)
         counted.append(("parameter_not_determined", open_ones, curves, "curves", f"do not determine {name.replace('_', ' ')}"))
     return tuple(
         Finding(

@@ -16,6 +16,8 @@ __all__ = ["Points", "points_of"]
 
 # Sizes whose products of a few lie far from the ends of what a short number can hold.
 _PLAIN = 1e-6, 1e6
+# Curves that are turned at a time.
+_BLOCK = 250
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -105,9 +107,9 @@ def points_of(rates: FloatArray, stresses: FloatArray, deviations: FloatArray | 
     FitError
         When a point that is used has no positive deviation.
     """
-    y = np.array(stresses.T, order="C")
+    y = _turned(stresses)
     one = rates.ndim == 1 or _are_shared(rates)
-    x = (rates if rates.ndim == 1 else rates[0])[:, None] if one else np.array(rates.T, order="C")
+    x = (rates if rates.ndim == 1 else rates[0])[:, None] if one else _turned(rates)
     there = np.isfinite(x) & (x > 0.0)
     if one and not there.all():
         x, y = x[there[:, 0]], y[there[:, 0]]
@@ -142,6 +144,14 @@ def points_of(rates: FloatArray, stresses: FloatArray, deviations: FloatArray | 
     )
 
 
+def _turned(curves: FloatArray) -> FloatArray:
+    """Return a copy with points along the first axis, (M, B) from (B, M), made in blocks that stay in the nearest cache."""
+    found = np.empty(curves.shape[::-1])
+    for begin in range(0, len(curves), _BLOCK):
+        found[:, begin : begin + _BLOCK] = curves[begin : begin + _BLOCK].T
+    return found
+
+
 def _are_shared(rates: FloatArray) -> bool:
     """Tell whether all rows (B, M) are the same, numbers missing in the same places included."""
     same = rates == rates[0]
@@ -153,8 +163,7 @@ def _weights(y: FloatArray, used: BoolArray | None, deviations: FloatArray | Non
     one = np.ones(y.shape[1])
     if deviations is None:
         return (np.ones(y.shape) if used is None else used.astype(np.float64)), one
-    given = np.empty(y.shape)
-    given[...] = deviations[:, None] if deviations.ndim == 1 else deviations.T
+    given = np.array(np.broadcast_to(deviations[:, None], y.shape)) if deviations.ndim == 1 else _turned(deviations)
     np.divide(1.0, given, out=given)
     if used is not None:
         given = np.where(used, given, 1.0)

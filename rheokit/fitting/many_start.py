@@ -108,14 +108,21 @@ def _neighbours(gains: FloatArray, best: IndexArray, tables: list[_Axis], room: 
 def _shared(view: View, mesh: FloatArray) -> Gains:
     """Return how the sum of squares falls at each node (G, b), on rates that all curves share: products become those of matrices."""
     basis = view.kernel.basis(view.x[:, 0], mesh)
-    count = basis.shape[2]
-    rows = {(i, j): basis[:, :, i] * basis[:, :, j] for i in range(count) for j in range(i + 1)}
-    rows |= {(i, -1): np.ascontiguousarray(basis[:, :, i]) for i in range(count)}
+    # All products with the same weights in one go.
+    squared = [pair for pair in view.pairs if pair[1] >= 0]
+    crossed = [pair for pair in view.pairs if pair[1] < 0]
+    by_squares = np.concatenate([basis[:, :, i] * basis[:, :, j] for i, j in squared])
+    by_stress = np.concatenate([basis[:, :, i] for i, _ in crossed])
 
     def gains(part: Part, kind: DTypeLike) -> FloatArray:
         weight, target = np.asarray(part.weight, dtype=kind), np.asarray(part.target, dtype=kind)
-        weighted = weight * weight, weight * target
-        return _gains(view, part, {pair: _product(np.asarray(rows[pair], dtype=kind), weighted[pair[1] < 0]) for pair in view.pairs})
+        found = _product(np.asarray(by_squares, dtype=kind), weight * weight), _product(np.asarray(by_stress, dtype=kind), weight * target)
+        sums = {
+            pair: rows
+            for pairs, products in zip((squared, crossed), found, strict=True)
+            for pair, rows in zip(pairs, products.reshape(len(pairs), len(mesh), -1), strict=True)
+        }
+        return _gains(view, part, sums)
 
     return gains
 
