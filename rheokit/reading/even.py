@@ -134,7 +134,7 @@ def _frame(pandas: ModuleType, window: _Window, table: EvenTable) -> pd.DataFram
             names=range(width),
             index_col=False,
             dtype={index: np.float64 if index in numeric else object for index in range(width)},
-            na_values={index: list(_MISSING) for index in numeric},
+            na_values=list(_MISSING) if len(numeric) == width else {index: list(_MISSING) for index in numeric},
             keep_default_na=False,
             skip_blank_lines=False,
             quoting=3,
