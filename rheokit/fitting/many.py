@@ -13,7 +13,7 @@ from rheokit.base.errors import FitError, printable
 from rheokit.base.finding import Finding
 from rheokit.fitting.fit import model_of
 from rheokit.fitting.many_chunk import solve_chunk
-from rheokit.fitting.many_plan import Answer, Plan, joined
+from rheokit.fitting.many_plan import Answer, Plan
 from rheokit.fitting.many_result import Asked, ManyFits
 from rheokit.fitting.request import Bounds, request
 from rheokit.fitting.weighting import Scale, weighting_of
@@ -89,14 +89,11 @@ def fit_many(
     _check_shapes(rate, stress, deviations)
     plan = _plan(law, weighting, fixed=fixed, bounds=bounds, start=start, floor=floor, scale=scale)
     chunks = _chunks(rate, stress, deviations)
-    answers = []
-    done = 0
+    whole, done = Answer.room(len(stress), len(law.names)), 0
     for answer in map(_here(plan), chunks) if executor is None else _elsewhere(executor, plan, chunks):
-        answers.append(answer)
-        done += len(answer.values)
+        done = whole.put(done, answer)
         if progress is not None:
             progress(done, len(stress))
-    whole = joined(answers)
     asked = Asked(
         rates=rate,
         stresses=stress,
@@ -198,13 +195,12 @@ def _findings(plan: Plan, answer: Answer, shape: tuple[int, ...]) -> tuple[Findi
     stray = ~answer.converged & ~few & ~none
     counted = [
         ("rows_left_out", curves * points - int(answer.used.sum()), curves * points, "points", "have no positive shear rate or no number"),
-        ("too_few_points", int(few.sum()), curves, "curves", f"have fewer than {plan.needed} usable points and no fit"),
-        ("no_fit", int(none.sum()), curves, "curves", "have no fit; ask for one of them by itself to be told why"),
-        ("fit_not_converged", int(stray.sum()), curves, "curves", "did not converge"),
+        ("too_few_points", int(np.count_nonzero(few)), curves, "curves", f"have fewer than {plan.needed} usable points and no fit"),
+        ("no_fit", int(np.count_nonzero(none)), curves, "curves", "have no fit; ask for one of them by itself to be told why"),
+        ("fit_not_converged", int(np.count_nonzero(stray)), curves, "curves", "did not converge"),
     ]
-    arrived = answer.converged.astype(np.float64)
-    for name, known in zip(plan.law.names, arrived @ answer.determined, strict=True):
-        open_ones = int(arrived.sum() - known)
+    for index, name in enumerate(plan.law.names):
+        open_ones = int(np.count_nonzero(answer.converged & ~answer.determined[:, index]))
         counted.append(("parameter_not_determined", open_ones, curves, "curves", f"do not determine {name.replace('_', ' ')}"))
     return tuple(
         Finding(

@@ -76,6 +76,26 @@ class Answer:
     single: BoolArray
     used: IndexArray
 
+    @classmethod
+    def room(cls, curves: int, parameters: int) -> Answer:
+        """Return room for so many curves, to be filled chunk by chunk."""
+        return cls(
+            values=np.empty((curves, parameters)),
+            errors=np.empty((curves, parameters)),
+            determined=np.empty((curves, parameters), dtype=bool),
+            squares=np.empty(curves),
+            converged=np.empty(curves, dtype=bool),
+            single=np.empty(curves, dtype=bool),
+            used=np.empty(curves, dtype=np.intp),
+        )
+
+    def put(self, begin: int, part: Answer) -> int:
+        """Write the answer for some curves in a row and return the number of the curve after them."""
+        end = begin + len(part.values)
+        for field in fields(Answer):
+            getattr(self, field.name)[begin:end] = getattr(part, field.name)
+        return end
+
 
 def joined(answers: Sequence[Answer]) -> Answer:
     """Return the answers of several chunks as one."""
