@@ -65,7 +65,7 @@ def fit_many(
     fixed, bounds, floor, scale
         As in `fit_flow_curve`, for all curves.
     start
-        Parameter name to a start for all curves; where given, their searches begin there instead of on a grid.
+        Parameter name to a start for all curves; where given, their searches begin there instead of on a grid, unless that is cheaper.
     executor
         Any executor of `concurrent.futures`, or what behaves like one: chunks of curves are solved by its workers. The numbers are the
         same to the last digit. Worker processes take only laws that can be pickled.

@@ -28,7 +28,7 @@ def solve_chunk(plan: Plan, rates: FloatArray, stresses: FloatArray, deviations:
     """Return the answer for some curves, worked out in pieces that fit the cache of a core.
 
     The pieces, and with them every digit, depend on the chunk alone and not on where it is solved. For resampled curves give the rates
-    and deviations once, (M,), and the fit they come from as the plan's `start`: every search begins there and a grid is saved.
+    and deviations once, (M,), and the fit they come from as the plan's `start`: searches begin there where that saves time.
 
     Parameters
     ----------
