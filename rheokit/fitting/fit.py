@@ -181,7 +181,8 @@ def _answer(
 ) -> Kind:
     """Solve a request and put the answer into words."""
     solution, more = _solved(asked, weights, others)
-    spread = spread_of(asked, solution, scale_known=weights.scale == "known")
+    with np.errstate(all="ignore"):  # so may the sum of squares of a curve that no law fits; its scale is then said not to be known
+        spread = spread_of(asked, solution, scale_known=weights.scale == "known")
     method = f"{asked.law.name.replace('_', ' ')} law by least squares over {where}; {weights.text}"
     estimates = {
         name: _estimate(index, asked=asked, solution=solution, spread=spread, method=method, weights=weights)
