@@ -171,9 +171,15 @@ def _solved(asked: Request, weights: Weighting, others: bool | None) -> tuple[So
     ours = _is_ours(asked.law)
     with np.errstate(all="ignore"):  # a law may overflow far from its data; what is no number there is refused
         solution = solve(asked, weights)
-    if solution.converged and (ours or can_project(asked) or not asked.free.any()):
+    if solution.converged and (can_project(asked) or not asked.free.any() or (ours and not _is_at_a_bound(asked, solution))):
         return solution, ()
     return solve_general(asked, weights, solution, others=not ours if others is None else others)
+
+
+def _is_at_a_bound(asked: Request, solution: Solution) -> bool:
+    """Tell whether a free parameter ended at a bound, where a law without a grid may be caught: Casson's slope by a zero is infinite."""
+    point = solution.point
+    return bool((asked.free & ((point == asked.lower) | (point == asked.upper))).any())
 
 
 def _answer(

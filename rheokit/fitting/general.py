@@ -115,6 +115,12 @@ def _further_starts(request: Request) -> Starts:
     first = _first(request)
     for factor in _FACTORS:
         yield f"{factor:g} times the start", np.where(request.free, np.clip(first * factor, request.lower, request.upper), request.fixed)
+    if request.free.sum() > 1:
+        # Without one of its parts at a time: a descent that lets two of them vanish together cannot come back for one.
+        for index in np.flatnonzero(request.free & np.isfinite(request.lower)):
+            edge = np.where(request.free, first, request.fixed)
+            edge[index] = request.lower[index]
+            yield f"the start with its {request.law.names[index]} at the lower bound", edge
 
 
 def _best(ends: list[_End], start: FloatArray) -> _End:

@@ -265,3 +265,16 @@ def test_importing_and_fitting_brings_in_nothing_heavy():
         [sys.executable, "-c", code], capture_output=True, check=True, encoding="utf-8", env={"PYTHONIOENCODING": "utf-8"}
     )
     assert done.stdout.strip() == "[]"
+
+
+def test_casson_is_not_caught_where_both_its_parameters_are_zero():
+    # Half of the stresses are negative, so that the descent from the guess runs into (0, 0), where the derivatives see no way out.
+    generator = np.random.default_rng(0)
+    rate = np.geomspace(0.1, 100.0, 20)
+    for _ in range(60):
+        signs, noise = np.where(generator.random(20) < 0.5, -1.0, 1.0), np.exp(0.1 * generator.standard_normal(20))
+        stress = (5.0 + 2.0 * rate**0.5 + rate) * signs * noise
+        fit = rk.fit_flow_curve(rk.FlowCurve(rate, stress), "casson", weighting="absolute")
+        yields, viscosities = np.meshgrid(np.geomspace(1e-6, 30.0, 40), np.geomspace(1e-6, 3.0, 40))
+        roots = np.sqrt(yields)[..., None] + np.sqrt(viscosities[..., None] * rate)
+        assert fit.sum_of_squares <= ((roots**2 - stress) ** 2).sum(axis=-1).min() * (1.0 + 1e-9)
