@@ -44,6 +44,7 @@ _HOME = {
     "StepError": "rheokit.base.errors",
     "UnitError": "rheokit.base.errors",
     "check_batch": "rheokit.release.check",
+    "compare_laws": "rheokit.fitting",
     "compare_models": "rheokit.fitting",
     "find_exports": "rheokit.reading.exports",
     "fit_archive": "rheokit.fitting.archive",
@@ -86,6 +87,7 @@ if TYPE_CHECKING:
     from rheokit.base.run import Run as Run
     from rheokit.base.run import Step as Step
     from rheokit.characteristics import CHARACTERISTICS as CHARACTERISTICS
+    from rheokit.fitting import compare_laws as compare_laws
     from rheokit.fitting import compare_models as compare_models
     from rheokit.fitting import fit_flow_curve as fit_flow_curve
     from rheokit.fitting import fit_law as fit_law

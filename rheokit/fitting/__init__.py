@@ -5,6 +5,18 @@ from __future__ import annotations
 from rheokit.fitting.custom import CustomModel, lmfit_model
 from rheokit.fitting.fit import fit_flow_curve, fit_law
 from rheokit.fitting.result import Band, Fit, FlowFit
-from rheokit.fitting.selection import Candidate, Comparison, compare_models
+from rheokit.fitting.selection import Candidate, Comparison, compare_laws, compare_models
 
-__all__ = ["Band", "Candidate", "Comparison", "CustomModel", "Fit", "FlowFit", "compare_models", "fit_flow_curve", "fit_law", "lmfit_model"]
+__all__ = [
+    "Band",
+    "Candidate",
+    "Comparison",
+    "CustomModel",
+    "Fit",
+    "FlowFit",
+    "compare_laws",
+    "compare_models",
+    "fit_flow_curve",
+    "fit_law",
+    "lmfit_model",
+]

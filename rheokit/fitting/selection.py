@@ -7,9 +7,9 @@ Sources: Akaike weights and "not distinguishable" below a difference of 2, Burnh
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Generic, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -19,8 +19,8 @@ from rheokit.base.curve import HasFlow
 from rheokit.base.errors import ComparisonError, FitError
 from rheokit.base.look import HUES, INK, SOFT, TINT, dress, plain
 from rheokit.base.show import Table, number, resolve_axes
-from rheokit.fitting.fit import fit_flow_curve, model_of
-from rheokit.fitting.result import FlowFit
+from rheokit.fitting.fit import fit_flow_curve, fit_law, model_of
+from rheokit.fitting.result import Fit, FlowFit
 from rheokit.fitting.slope import ROUNDING
 from rheokit.fitting.weighting import Scale
 from rheokit.law import Law
@@ -30,7 +30,9 @@ from rheokit.statistics.runs import runs_probability
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["DISTINGUISHABLE", "STREAKS", "Candidate", "Comparison", "compare_models"]
+__all__ = ["DISTINGUISHABLE", "STREAKS", "Candidate", "Comparison", "compare_laws", "compare_models"]
+
+Kind = TypeVar("Kind", bound=Fit)
 
 DISTINGUISHABLE = 2.0
 """Difference of AICc below which two laws are not told apart: their Akaike weights then differ by less than a factor of e."""
@@ -45,7 +47,7 @@ _PERFECT = 64.0 * ROUNDING
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Candidate(Carried):
+class Candidate(Carried, Generic[Kind]):
     """One law in a comparison.
 
     Attributes
@@ -65,7 +67,7 @@ class Candidate(Carried):
     """
 
     name: str
-    fit: FlowFit | None
+    fit: Kind | None
     parameters: int
     aicc: float = math.nan
     difference: float = math.nan
@@ -87,8 +89,8 @@ class Candidate(Carried):
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Comparison(Carried):
-    """Laws fitted to one and the same curve, the best first, those not ranked last.
+class Comparison(Carried, Generic[Kind]):
+    """Laws fitted to the same points, the best first, those not ranked last.
 
     Attributes
     ----------
@@ -102,18 +104,18 @@ class Comparison(Carried):
         That on which the criterion rests, in words.
     """
 
-    candidates: tuple[Candidate, ...]
+    candidates: tuple[Candidate[Kind], ...]
     points: int
     weighting: str
     likelihood: str
 
     @property
-    def ranked(self) -> tuple[Candidate, ...]:
+    def ranked(self) -> tuple[Candidate[Kind], ...]:
         """The laws that could be ranked, best first."""
         return tuple(candidate for candidate in self.candidates if not candidate.reason)
 
     @property
-    def best(self) -> FlowFit:
+    def best(self) -> Kind:
         """The fit of the law with the lowest AICc.
 
         Raises
@@ -194,7 +196,7 @@ def compare_models(
     weighting: str | ArrayLike = "relative",
     floor: float = 0.0,
     scale: Scale = "estimated",
-) -> Comparison:
+) -> Comparison[FlowFit]:
     """Fit several laws to one flow curve under one weighting and rank them by AICc.
 
     A law is not ranked when its fit did not converge, or when there are no more points than its estimated numbers and one.
@@ -222,16 +224,59 @@ def compare_models(
     laws = [model_of(model) for model in (MODELS.values() if models is None else models)]
     if not laws:
         raise FitError("models is empty; name at least one, or leave it out to compare all")
-    candidates: list[Candidate] = []
+    return _compared(laws, lambda law: fit_flow_curve(curve, law, weighting=weighting, floor=floor, scale=scale), scale)
+
+
+def compare_laws(
+    x: ArrayLike,
+    y: ArrayLike,
+    laws: Iterable[Law],
+    *,
+    weighting: str | ArrayLike = "absolute",
+    floor: float = 0.0,
+    scale: Scale = "estimated",
+) -> Comparison[Fit]:
+    """Fit several laws to the same points under one weighting and rank them by AICc, as `compare_models` does for flow curves.
+
+    Parameters
+    ----------
+    x
+        Shape (N,).
+    y
+        Shape (N,).
+    laws
+        At least one, each with a guess.
+    weighting, floor, scale
+        As in `fit_law`, the same for all.
+
+    Returns
+    -------
+    Comparison
+        All laws with criterion, weight and runs test, losers shown.
+
+    Raises
+    ------
+    FitError
+        When there is no law to compare, or the weighting or the points make no sense for any of them.
+    """
+    held = list(laws)
+    if not held:
+        raise FitError("laws is empty; name at least one")
+    return _compared(held, lambda law: fit_law(x, y, law, weighting=weighting, floor=floor, scale=scale), scale)
+
+
+def _compared(laws: Sequence[Law], fit: Callable[[Law], Kind], scale: Scale) -> Comparison[Kind]:
+    """Fit every law and rank those that can be ranked; the first refusal is raised where no law can be fitted."""
+    candidates: list[Candidate[Kind]] = []
     refusals: list[FitError] = []
     for law in laws:
         try:
-            fit = fit_flow_curve(curve, law, weighting=weighting, floor=floor, scale=scale)
+            found = fit(law)
         except FitError as error:
             refusals.append(error)
             candidates.append(Candidate(name=law.name, fit=None, parameters=len(law.names) + (scale != "known"), reason=str(error)))
         else:
-            candidates.append(_candidate(fit))
+            candidates.append(_candidate(found))
     fits = [one.fit for one in candidates if one.fit is not None]
     if not fits:
         raise refusals[0]
@@ -239,7 +284,7 @@ def compare_models(
     return Comparison(candidates=_ranked(candidates), points=points, weighting=text, likelihood=_LIKELIHOOD[scale])
 
 
-def _candidate(fit: FlowFit) -> Candidate:
+def _candidate(fit: Kind) -> Candidate[Kind]:
     """Return a fit with its criterion, where it has one."""
     known = fit.weighting.scale == "known"
     count, points = int(fit.request.free.sum()) + (not known), fit.y.size
@@ -256,7 +301,7 @@ def _candidate(fit: FlowFit) -> Candidate:
     return Candidate(name=fit.law.name, fit=fit, parameters=count, aicc=aicc, runs=runs, reason=reason)
 
 
-def _deviance(fit: FlowFit) -> float:
+def _deviance(fit: Fit) -> float:
     """Return minus twice the logarithm of the greatest likelihood under Gaussian deviations."""
     points, weighted = fit.y.size, fit.y / fit.deviations
     logarithms = 2.0 * float(np.log(fit.deviations).sum()) + points * math.log(2.0 * math.pi)
@@ -266,7 +311,7 @@ def _deviance(fit: FlowFit) -> float:
     return points * (math.log(squares / points) + 1.0) + logarithms
 
 
-def _ranked(candidates: Sequence[Candidate]) -> tuple[Candidate, ...]:
+def _ranked(candidates: Sequence[Candidate[Kind]]) -> tuple[Candidate[Kind], ...]:
     """Return the candidates, best first and those not ranked last, with their differences and weights."""
     counted = sorted((one for one in candidates if not one.reason), key=lambda one: one.aicc)
     if not counted:

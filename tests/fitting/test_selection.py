@@ -130,3 +130,17 @@ def test_a_yield_stress_is_found_where_there_is_one(true, wins):
             rk.compare_models(rk.FlowCurve(RATES, stress), models=["herschel_bulkley", "power_law"]).best.law.name == "herschel_bulkley"
         )
     assert found >= 36 if wins else found <= 10
+
+
+def test_any_laws_are_compared_as_flow_laws_are():
+    laws = [rk.MODELS[name] for name in ("bingham", "newtonian")]
+    flow, plain = rk.compare_models(CURVE, models=laws), rk.compare_laws(RATES, CURVE.shear_stress, laws, weighting="relative")
+    assert [one.name for one in plain.candidates] == [one.name for one in flow.candidates]
+    assert [one.aicc for one in plain.candidates] == [one.aicc for one in flow.candidates]
+    assert str(plain) == str(flow)
+    # What fit_flow_curve leaves out, a rate of zero, stays for laws of anything else.
+    assert rk.compare_laws(np.append(0.0, RATES), np.append(30.0, CURVE.shear_stress), laws).points == 21
+    with pytest.raises(rk.FitError, match="laws is empty"):
+        rk.compare_laws(RATES, CURVE.shear_stress, [])
+    with pytest.raises(rk.FitError, match="usable points"):
+        rk.compare_laws(RATES[:1], CURVE.shear_stress[:1], laws[:1])
