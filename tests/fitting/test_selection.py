@@ -142,5 +142,5 @@ def test_any_laws_are_compared_as_flow_laws_are():
     assert rk.compare_laws(np.append(0.0, RATES), np.append(30.0, CURVE.shear_stress), laws).points == 21
     with pytest.raises(rk.FitError, match="laws is empty"):
         rk.compare_laws(RATES, CURVE.shear_stress, [])
-    with pytest.raises(rk.FitError, match="usable points"):
+    with pytest.raises(rk.FitError, match="1 usable point for the 2 free parameters of bingham"):
         rk.compare_laws(RATES[:1], CURVE.shear_stress[:1], laws[:1])
