@@ -33,6 +33,7 @@ _HOME = {
     "ParallelPlates": "rheokit.geometry",
     "Parameter": "rheokit.law",
     "QUANTITIES": "rheokit.base.quantities",
+    "RECOVERY_LAWS": "rheokit.thixotropy.recovery",
     "ReadError": "rheokit.base.errors",
     "RheokitError": "rheokit.base.errors",
     "Run": "rheokit.base.run",
@@ -109,6 +110,7 @@ if TYPE_CHECKING:
     from rheokit.release.specification_file import read_specification as read_specification
     from rheokit.screening import screen as screen
     from rheokit.thixotropy.loop import hysteresis_loop as hysteresis_loop
+    from rheokit.thixotropy.recovery import RECOVERY_LAWS as RECOVERY_LAWS
 
 
 def __getattr__(name: str) -> object:

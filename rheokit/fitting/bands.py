@@ -15,7 +15,7 @@ from rheokit.base.finding import Finding
 from rheokit.fitting.fitted import Fitted
 from rheokit.fitting.identify import extrapolation
 
-__all__ = ["Band", "curve_band", "point_band"]
+__all__ = ["Band", "curve_band", "gradient_error", "point_band"]
 
 # A point moves along an unseen direction when it does so by more than this part of what it moves along the others.
 _NOTICED = 1e-6
@@ -75,9 +75,21 @@ def _band(fitted: Fitted, at: FloatArray, level: float, error: FloatArray) -> Ba
 
 def _curve_error(fitted: Fitted, at: FloatArray) -> FloatArray:
     """Return the standard error of the curve, (N,), infinite where it rests on what the data do not see."""
+    return gradient_error(fitted, fitted.law.jacobian(at, *fitted.values))
+
+
+def gradient_error(fitted: Fitted, gradient: FloatArray) -> FloatArray:
+    """Return standard errors (N,) of numbers with these derivatives by the parameters, (N, p), by the delta method.
+
+    Infinite where a number rests on what the data do not see.
+
+    Raises
+    ------
+    FitError
+        When the fit has no standard errors; the message says why.
+    """
     if fitted.no_scatter:
         raise FitError(f"{fitted.law.name} has no band: {fitted.no_scatter}")
-    jacobian = fitted.law.jacobian(at, *fitted.values)
-    error = np.sqrt(np.einsum("np,pq,nq->n", jacobian, fitted.spread.seen, jacobian))
-    moved = np.abs(jacobian @ fitted.spread.unseen).sum(axis=1)
-    return np.where(moved > _NOTICED * np.abs(jacobian * fitted.values).sum(axis=1), np.inf, error)
+    error = np.sqrt(np.einsum("np,pq,nq->n", gradient, fitted.spread.seen, gradient))
+    moved = np.abs(gradient @ fitted.spread.unseen).sum(axis=1)
+    return np.where(moved > _NOTICED * np.abs(gradient * fitted.values).sum(axis=1), np.inf, error)
