@@ -22,9 +22,11 @@ _WORDS = {
     "time": "time, elapsed time, total time, test time, global time, run time, clock time, time of day, date and time, "
     "zeit, messzeit, gesamtzeit, versuchszeit, uhrzeit",
     "step_time": "step time, time in step, segment time, interval time, time since step start, abschnittszeit, zeit im abschnitt",
-    "shear_rate": "shear rate, rate of shear, shearrate, gamma dot, gammadot, d gamma/dt, scherrate, schergeschwindigkeit, schergefälle",
-    "shear_stress": "shear stress, stress, shearstress, tau, schubspannung, scherspannung",
-    "viscosity": "viscosity, apparent viscosity, shear viscosity, dynamic viscosity, eta, viskosität, scheinbare viskosität",
+    "shear_rate": "shear rate, rate of shear, shearrate, gamma dot, gammadot, d gamma/dt, scherrate, schergeschwindigkeit, schergefälle, "
+    "geschwindigkeitsgefälle, schergeschwindigkeitsgefälle",
+    "shear_stress": "shear stress, stress, shearstress, tau, sigma, schubspannung, scherspannung",
+    "viscosity": "viscosity, apparent viscosity, shear viscosity, dynamic viscosity, dyn viscosity, eta, viskosität, scheinbare viskosität, "
+    "dynamische viskosität, dyn viskosität",
     "shear_strain": "shear strain, strain, strain amplitude, shear strain amplitude, gamma, deformation, scherdeformation",
     "temperature": "temperature, sample temperature, temp, temperatur, probentemperatur, messtemperatur",
     "torque": "torque, moment, drehmoment",
@@ -58,6 +60,9 @@ _SYMBOLS = {
     "loss_factor": "tanδ tan(δ)",
     "creep_compliance": "J J(t)",
 }
+
+_BESIDE_A_NAME = frozenset({("D", "shear_rate")})
+"""A letter that says too little alone, and counts beside the name of its quantity: `Schergeschwindigkeit D`."""
 
 MISSING_WORDS = frozenset(
     {
@@ -110,14 +115,20 @@ def _word_or_symbol(text: str) -> str | None:
 
 
 def meaning_of(text: str) -> str | None:
-    """Return the quantity (or `step`) that a name, a symbol, or a name with its symbol (`Shear stress τ`) means, or None."""
+    """Return the quantity (or `step`) that a name, a symbol, or a name with its symbol (`Shear stress τ`) means, or None.
+
+    The symbol may be spelt (`Shear stress tau`), and stand before or behind the name.
+    """
     found = _word_or_symbol(text)
     if found is not None or " " not in text:
         return found
-    for words, symbol in (text.rsplit(" ", 1), reversed(text.split(" ", 1))):
-        named = _word_or_symbol(words.rstrip(" ,:;"))
-        if named is not None and _BY_SYMBOL.get(_plain_symbol(symbol.strip("(),:;"))) == named:
-            return named
+    words = text.split(" ")
+    for at in {1, 2, len(words) - 2, len(words) - 1} & set(range(1, len(words))):
+        first, second = " ".join(words[:at]).strip("(),:;"), " ".join(words[at:]).strip("(),:;")
+        for name, symbol in ((first, second), (second, first)):
+            named = _word_or_symbol(name)
+            if named is not None and (_word_or_symbol(symbol) == named or (symbol, named) in _BESIDE_A_NAME):
+                return named
     return None
 
 
