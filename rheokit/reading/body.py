@@ -261,7 +261,7 @@ def _aside(tables: Sequence[_Table]) -> tuple[Finding, ...]:
     findings = []
     for table in tables:
         for column, cells in zip(table.columns, table.across, strict=True):
-            if column.meaning is None and (column.heading or "".join(cells).strip()):
+            if column.meaning is None and not column.relative and (column.heading or "".join(cells).strip()):
                 names[f"{column.number} ({column.heading!r})" if column.heading else f"{column.number} (no heading)"] = None
             if column.role == "remarks":
                 remarks = [cell.strip() for cell in cells]

@@ -13,7 +13,7 @@ from rheokit.base.units import Unit
 from rheokit.reading.clock import CLOCK_UNITS, clock_unit, is_clock, is_clock_unit
 from rheokit.reading.decimals import looks_like_a_number
 from rheokit.reading.files import PathText
-from rheokit.reading.headings import Heading, without_brackets
+from rheokit.reading.headings import Heading, unit_beside, without_brackets
 from rheokit.reading.numbers import is_missing
 from rheokit.reading.relative import is_relative
 from rheokit.reading.sheet import known_columns
@@ -47,6 +47,8 @@ class Column:
     """What a column without quantity is for: `point number`, `remarks`, or nothing when it is not known."""
     relative: bool = False
     """A spindle's or dial's reading, or a part of full scale; `meaning` is None then."""
+    unit_aside: str = ""
+    """What is written as the unit of a column that is not known."""
 
     @property
     def place(self) -> str:
@@ -161,6 +163,7 @@ def _column(number: int, line: str, heading: Heading, below: str, clock: str | N
         from_layout=heading.from_layout,
         relative=relative,
         role="" if name is not None or relative else role_of(heading.text),
+        unit_aside="" if name is not None or relative else unit_beside(heading.text) or without_brackets(below),
     )
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from rheokit.base.curve import FloatArray
 from rheokit.base.finding import Finding, Severity
+from rheokit.reading.absent import about_absent, about_relative
 from rheokit.reading.body import Body
 from rheokit.reading.columns import Column
 from rheokit.reading.files import PathText
@@ -37,7 +38,7 @@ def derive(
     full, third = complete(full) if second else (full, ())
     require_a_rate(full, columns, metadata, found, path)
     unused = () if found.geometry is not None or not found.problem else (_not_used(found),)
-    return full, (*first, *second, *third, *unused)
+    return full, (*first, *second, *third, *unused, *about_absent(full, columns, found), *about_relative(columns, metadata, found))
 
 
 def _not_used(found: GeometryFound) -> Finding:

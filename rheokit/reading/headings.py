@@ -13,7 +13,7 @@ from rheokit.reading.clock import is_clock_unit
 from rheokit.reading.layout import Layout
 from rheokit.reading.words import MISSING_WORDS, STEP, meaning_of
 
-__all__ = ["Heading", "read_heading", "read_headings", "without_brackets"]
+__all__ = ["Heading", "is_unit_of", "read_heading", "read_headings", "unit_beside", "without_brackets"]
 
 
 class Heading(NamedTuple):
@@ -100,12 +100,18 @@ def _with_unit_behind(text: str) -> Heading:
     for at in range(1, len(words)):
         name, unit = " ".join(words[:at]).rstrip("-: "), without_brackets(" ".join(words[at:]))
         quantity = meaning_of(name)
-        if quantity not in {None, STEP} and _is_unit_of(unit, str(quantity)):
+        if quantity not in {None, STEP} and is_unit_of(unit, str(quantity)):
             return Heading(text, quantity, unit, "header")
     return Heading(text, None, None)
 
 
-def _is_unit_of(unit: str, quantity: str) -> bool:
+def unit_beside(text: str) -> str:
+    """Return what stands in a heading in the place of a unit, whatever the name; empty where nothing does."""
+    return next((unit for _, unit in _readings(text) if unit), "") if len(text) <= _LONGEST else ""
+
+
+def is_unit_of(unit: str, quantity: str) -> bool:
+    """Tell whether a text is a unit of a quantity."""
     if quantity in {"time", "step_time"} and is_clock_unit(unit) is not None:
         return True
     if unit[:1].isdigit() and not unit.startswith("1/"):

@@ -15,6 +15,7 @@ from rheokit.reading.blocks import Blocks, divide_body, is_mostly_numbers
 from rheokit.reading.body import Body, read_body
 from rheokit.reading.even import NotEven
 from rheokit.reading.files import PathText
+from rheokit.reading.formulas import about_formulas
 from rheokit.reading.large import LARGE, read_large
 from rheokit.reading.layout import Layout
 from rheokit.reading.preamble import read_preamble
@@ -51,7 +52,9 @@ def read_parts(data: bytes, path: PathText, layout: Layout | None) -> Parts:
         When it cannot be read.
     """
     if is_workbook(data):
-        return _of_workbook(read_sheets(data, path), path, layout)
+        parts = _of_workbook(read_sheets(data, path), path, layout)
+        gaps = any(finding.check == "missing_values" for finding in parts.body.findings)
+        return replace(parts, findings=(*parts.findings, *about_formulas(data))) if gaps else parts
     if len(data) >= LARGE:
         try:
             large = read_large(data, path, layout)

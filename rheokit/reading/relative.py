@@ -26,6 +26,8 @@ def is_relative(name: str, quantity: str | None, unit: str | None) -> bool:
 
 def spindle_named(metadata: Mapping[str, str]) -> str | None:
     """Return the entry of a preamble that names a spindle, or None."""
+    if "spind" not in "\n".join((*metadata, *metadata.values())).casefold():  # nearly always
+        return None
     return next((f"{key} {value}".strip() for key, value in metadata.items() if _speaks_of_spindle((key, value))), None)
 
 

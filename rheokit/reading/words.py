@@ -25,8 +25,8 @@ _WORDS = {
     "shear_rate": "shear rate, rate of shear, shearrate, gamma dot, gammadot, d gamma/dt, scherrate, schergeschwindigkeit, schergefälle, "
     "geschwindigkeitsgefälle, schergeschwindigkeitsgefälle",
     "shear_stress": "shear stress, stress, shearstress, tau, sigma, schubspannung, scherspannung",
-    "viscosity": "viscosity, apparent viscosity, shear viscosity, dynamic viscosity, dyn viscosity, eta, viskosität, scheinbare viskosität, "
-    "dynamische viskosität, dyn viskosität",
+    "viscosity": "viscosity, apparent viscosity, shear viscosity, dynamic viscosity, dyn viscosity, eta, viskosität, "
+    "scheinbare viskosität, dynamische viskosität, dyn viskosität",
     "shear_strain": "shear strain, strain, strain amplitude, shear strain amplitude, gamma, deformation, scherdeformation",
     "temperature": "temperature, sample temperature, temp, temperatur, probentemperatur, messtemperatur",
     "torque": "torque, moment, drehmoment",

@@ -109,7 +109,10 @@ def test_spindle_and_percent_readings_are_relative(write, table, relative):
 def test_relative_readings_beside_a_shear_rate_are_left_aside(write):
     run = rk.read_run(write("t [s],γ̇ [1/s],η [mPa·s],Torque [%],Torque [mN·m]\n1,1,2000,20,1\n2,10,300,30,2\n"))
     assert columns(run)["torque"].tolist() == [0.001, 0.002]
-    assert "columns not known and not used: 4 ('Torque [%]')" in said(run, "columns_aside")[0]
+    assert said(run, "columns_aside") == []
+    assert said(run, "relative_reading") == [
+        "column 4 ('Torque [%]'): relative, as readings of a dial, a spindle or in parts of full scale are; not used"
+    ]
 
 
 def test_an_exported_rate_and_stress_stay_where_the_geometry_says_otherwise(write):
