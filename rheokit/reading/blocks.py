@@ -25,7 +25,8 @@ from rheokit.reading.layout import Layout
 from rheokit.reading.numbers import is_missing
 from rheokit.reading.rows import Row
 from rheokit.reading.sheet import Sheet, known_columns
-from rheokit.reading.words import STEP, announces_step
+from rheokit.reading.summaries import about_summaries, is_summary, summaries_in
+from rheokit.reading.words import STEP, announces_step, role_of
 
 __all__ = ["Blocks", "RawTable", "divide_body", "is_mostly_numbers"]
 
@@ -43,6 +44,7 @@ class RawTable:
 
     def __post_init__(self) -> None:
         self.known = known_columns(self.headings)
+        self.remarked = role_of(self.headings[0].text) == "remarks"  # which may hold any word
 
     def holds(self, cells: Sequence[str]) -> bool:
         """Tell whether cells are a point."""
@@ -78,6 +80,7 @@ class _Divider:
         self.headers: list[tuple[int, int]] = []
         self.blanks: list[int] = []
         self.notes: list[tuple[int, Row]] = []
+        self.summaries: list[Row] = []
         self.shortened: list[Row] = []
         self.glued: list[Row] = []
         self.bare: list[Row] = []
@@ -96,15 +99,23 @@ class _Divider:
             if comment or line != last_line or len(cells) != width or not cells[first].replace(".", "", 1).isdecimal():
                 break
             end += 1
-        table.rows += rows[begin:end]
-        self.points += end - begin
+        taken = rows[begin:end]
+        summaries = summaries_in(taken, table.known) if first and not table.remarked else ()
+        if summaries:
+            self.summaries += [taken[index] for index in summaries]
+            taken = [row for index, row in enumerate(taken) if index not in set(summaries)]
+        table.rows += taken
+        self.points += len(taken)
         return end
 
-    def take(self, row: Row) -> None:
-        """Take a row of any kind."""
+    def take(self, row: Row, behind: Row | None = None) -> None:
+        """Take a row of any kind; `behind` is the next one, where there is one."""
         table = self.tables[-1]
         if not row.cells:
             self.blanks.append(self.points)
+            return
+        if not row.comment and not self.under_header and self._sums_up(row, behind):
+            self.summaries.append(row)
             return
         cells = row.cells if len(row.cells) == len(table.headings) else _fitted(row.cells, table.headings)
         if len(cells) != len(table.headings) or row.comment:
@@ -126,6 +137,13 @@ class _Divider:
             self.under_header = False
         else:
             self._take_other(row)
+
+    def _sums_up(self, row: Row, behind: Row | None) -> bool:
+        """Tell whether a row sums up others: one narrower than the header has two numbers, as another is a key and its value."""
+        table = self.tables[-1]
+        if table.remarked or (len(row.cells) < len(table.headings) and sum(map(looks_like_a_number, row.cells)) < 2):
+            return False
+        return is_summary(row.cells, table.known, *(one.cells for one in (*table.rows[-1:], behind) if one is not None))
 
     def _is_announced_in(self, cells: Sequence[str]) -> bool:
         """Tell whether cells as many as the header are no point but a line such as `Interval;2;`: a word stands where a quantity should."""
@@ -181,7 +199,7 @@ def divide_body(sheet: Sheet, path: PathText, layout: Layout | None = None) -> B
     divider = _Divider(sheet, path, layout)
     at = 0
     while (at := divider.take_points(sheet.body, at)) < len(sheet.body):
-        divider.take(sheet.body[at])
+        divider.take(sheet.body[at], sheet.body[at + 1] if at + 1 < len(sheet.body) else None)
         at += 1
     findings = _about_odd_rows(divider)
     if not divider.points:
@@ -195,8 +213,8 @@ def divide_body(sheet: Sheet, path: PathText, layout: Layout | None = None) -> B
         tables=tables,
         starts=starts,
         how=how,
-        notes=tuple(row for _, row in divider.notes),
-        findings=(*findings, *_about_notes(divider, starts)),
+        notes=(*(row for _, row in divider.notes), *divider.summaries),
+        findings=(*findings, *_about_notes(divider, starts), *about_summaries(divider.summaries)),
     )
 
 

@@ -10,7 +10,7 @@ from rheokit.base.curve import FloatArray
 from rheokit.base.errors import ReadError, UnitError
 from rheokit.base.quantities import quantity, unit_of
 from rheokit.base.units import Unit
-from rheokit.reading.clock import CLOCK_UNITS, clock_unit, is_clock, is_clock_unit
+from rheokit.reading.clock import CLOCK_UNITS, MOMENT, about_unclear_time, clock_unit, is_clock, is_clock_unit
 from rheokit.reading.decimals import looks_like_a_number
 from rheokit.reading.files import PathText
 from rheokit.reading.headings import Heading, unit_beside, without_brackets
@@ -84,7 +84,21 @@ def settle_columns(
             return _remembered(tuple(headings), units, clocks)
         except ReadError:
             pass  # once more, with the names of line and file
+    _refuse_unclear_times(headings, line, units, sample, path)
     return _settled(headings, line, units, clocks, path)
+
+
+def _refuse_unclear_times(
+    headings: Sequence[Heading], line: int, units: Sequence[str] | None, sample: Sequence[str], path: PathText
+) -> None:
+    """Refuse a time whose unit is not named and whose first cell shows a clock that may be read in several ways."""
+    below = units or [""] * len(headings)
+    for number, (heading, unit, cell) in enumerate(zip(headings, below, sample, strict=True), 1):
+        if heading.quantity in _CLOCKS and heading.unit is None and not without_brackets(unit):
+            why = about_unclear_time(cell)
+            if why is not None:
+                seen = f"{str(heading.quantity).replace('_', ' ')} has no unit, and {why[0]}"
+                raise ReadError(path, seen, place=f"line {line}, column {number} ({heading.text!r})", remedy=why[1])
 
 
 @lru_cache(maxsize=64)
@@ -133,7 +147,7 @@ def is_units_row(cells: Sequence[str], headings: Sequence[Heading]) -> bool:
     if len(cells) != len(headings):
         return False
     under = [without_brackets(cells[index]) for index in known_columns(headings)]
-    if any((looks_like_a_number(cell) and cell != "1") or is_clock(cell) for cell in under):
+    if any((looks_like_a_number(cell) and cell != "1") or is_clock(cell) or about_unclear_time(cell) for cell in under):
         return False
     return any(cell != "1" and not is_missing(cell) for cell in under)
 
@@ -148,7 +162,7 @@ def _column(number: int, line: str, heading: Heading, below: str, clock: str | N
         in_row = without_brackets(below)
         if stated is None and in_row:
             stated, source = in_row, "units row"
-        if clock is not None and (stated is None or is_clock_unit(stated) is None):
+        if clock is not None and (clock == MOMENT or stated is None or is_clock_unit(stated) is None):
             stated, source = clock, "the cells"
         unit = _unit(stated, name, heading.text, place, path)
         if in_row and source == "header" and _unit(in_row, name, heading.text, place, path).to_si(1.0) != unit.to_si(1.0):

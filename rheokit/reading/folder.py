@@ -77,7 +77,7 @@ def _passed_over(entry: os.DirEntry[str], root: Path) -> str:
     name = entry.name
     reasons = (
         ("hidden", name.startswith(".")),
-        ("temporary", name.startswith("~$") or name.lower().endswith(("~", ".tmp", ".bak"))),
+        ("temporary", name.startswith("~$") or name[:1] == name[-1:] == "#" or name.lower().endswith(("~", ".tmp", ".bak"))),
         ("a folder", Path(entry.path).is_dir()),  # os.DirEntry would raise on links that lead in a circle
         ("not an export", Path(name).suffix.lower() not in _EXPORT_SUFFIXES),
         ("a link that leads out of the folder", entry.is_symlink() and not _real(entry.path).is_relative_to(root)),

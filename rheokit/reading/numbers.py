@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -17,6 +18,7 @@ from rheokit.reading.words import MISSING_WORDS
 __all__ = ["Exact", "Numbers", "is_missing", "is_number", "last_digit", "number_in", "plain_numbers", "to_numbers"]
 
 _NUMBER = grammar(".", "")
+_CLOCK_LIKE = re.compile(r"\d+:\d")
 _FILLERS = frozenset("-–—*._=#")
 _USUAL = 1e200
 """Sum of squares up to which no unit of any use (its factor is 1e100 at most) makes a number infinite in SI."""
@@ -158,4 +160,6 @@ def _no_number(plain: str, cell: str, style: NumberStyle, where: str, path: Path
 def _remedy(cell: str, style: NumberStyle) -> str:
     if any(grammar(decimal, sign).fullmatch(cell.strip()) for decimal, sign in ((",", "."), (".", ","), (",", " "), (".", " "))):
         return f"the numbers of this file have {style} ({style.why}); write this one so too"
+    if _CLOCK_LIKE.match(cell.strip()):
+        return "if it is a clock time, name 'mm:ss' or 'hh:mm:ss' as the unit of the column"
     return "write a number, or leave the cell empty where there is none"

@@ -113,13 +113,14 @@ def test_the_batch_is_called_after_its_preambles_if_they_agree_else_after_its_fo
 
 def test_hidden_temporary_and_other_files_are_passed_over_by_name(write, tmp_path):
     write(export(), "loop_load1.csv")
-    for name in (".hidden.csv", "~$loop.csv", "a.csv.tmp", "b.bak", "c.csv~", "notes.md"):
+    for name in ("#loop#", ".hidden.csv", "~$loop.csv", "a.csv.tmp", "b.bak", "c.csv~", "notes.md"):
         write(export(402), name)
     (tmp_path / "old.csv").mkdir()
     batch = rk.read_batch(tmp_path)
     assert list(batch.places) == ["loop_load1.csv"]
     (finding,) = said(batch, "passed_over")
     for part in (
+        "'#loop#' (temporary)",
         "'.hidden.csv' (hidden)",
         "'~$loop.csv' (temporary)",
         "'a.csv.tmp' (temporary)",

@@ -69,6 +69,9 @@ def test_bytes_with_no_reading_are_refused(data, message):
         ("Zeit [hh:mm:ss]", ("00:00:01", "---", "00:00:03"), [1.0, None, 3.0]),
         ("Time (min:s)", ("0:01", "90:30,25"), [1.0, 5430.25]),
         ("Time", ("2026-09-14T23:59:59.5", "2026-09-15T00:00:01"), [0.0, 1.5]),
+        ("Zeit", ("03.01.2026 23:59:58", "04.01.2026 00:00:01"), [0.0, 3.0]),
+        ("Uhrzeit", ("3.1.2026, 9:59:58,250", "n.v.", "3.1.2026, 10:00:00,000"), [0.0, None, 1.75]),
+        ("Zeit [hh:mm:ss]", ("31.12.25  23:59:59", "01.01.26  00:00:01 Uhr"), [0.0, 2.0]),
         ("Uhrzeit", ("2026-09-14 08:00:00+02:00", "2026-09-14 06:00:01+00:00"), [0.0, 1.0]),
     ],
 )
@@ -81,7 +84,30 @@ def test_clock_times_are_seconds(write, heading, cells, seconds):
 @pytest.mark.parametrize(
     ("heading", "cells", "message"),
     [
-        ("Time", ("08:40", "08:41"), r"line 1, column 1 \('Time'\): time has no unit"),
+        (
+            "Time",
+            ("08:40", "08:41"),
+            r"line 1, column 1 \('Time'\): time has no unit, and '08:40' may be minutes and seconds, or hours and minutes; write the unit "
+            "'mm:ss' into the header if they are minutes and seconds, or export hours, minutes and seconds",
+        ),
+        (
+            "Time [s]",
+            ("08:40", "08:41"),
+            r"line 2, .*: '08:40' is not a number; if it is a clock time, name 'mm:ss' or 'hh:mm:ss' as the unit",
+        ),
+        ("Time [mm:ss]", ("00:08:40",), r"line 2, .*: '00:08:40' is no clock time; the column holds mm:ss; if this is hh:mm:ss, name that"),
+        ("Time [hh:mm:ss]", ("08:40",), r"line 2, .*: '08:40' is no clock time; the column holds hh:mm:ss; if this is mm:ss, name that as"),
+        (
+            "Time",
+            ("1/3/2026 11:59:58 PM",),
+            r"time has no unit, and '1/3/2026 11:59:58 PM' is no date and time with one reading; write it as",
+        ),
+        ("Zeit", ("31.04.2026 23:59:58",), r"time has no unit, and '31.04.2026 23:59:58' is no date and time with one reading"),
+        (
+            "Zeit",
+            ("03.01.2026 23:59:58", "03.01.2026 24:00:01"),
+            r"line 3, .*: '03.01.2026 24:00:01' is no clock time; the column holds date",
+        ),
         ("Time [hh:mm:ss]", ("00:01:00", "01:60:00"), r"line 3, column 1 .*'01:60:00' is no clock time; the column holds hh:mm:ss"),
         ("Time", ("00:01:00", "75"), r"line 3, column 1 \('Time'\): '75' is no clock time"),
         ("Time", ("2026-09-14T08:00:00", "2026-09-14T08:00:00Z"), r"line 3, column 1 .* do not both name an offset from UTC"),
