@@ -54,6 +54,9 @@ _HOME = {
     "fit_many": "rheokit.fitting.many",
     "hysteresis_loop": "rheokit.thixotropy.loop",
     "lmfit_model": "rheokit.fitting",
+    "loop_areas": "rheokit.thixotropy.many_loops",
+    "loop_method": "rheokit.thixotropy.loop_method",
+    "loop_of_run": "rheokit.thixotropy.loop",
     "read_batch": "rheokit.reading.batch",
     "read_run": "rheokit.reading.export",
     "read_specification": "rheokit.release.specification_file",
@@ -110,6 +113,9 @@ if TYPE_CHECKING:
     from rheokit.release.specification_file import read_specification as read_specification
     from rheokit.screening import screen as screen
     from rheokit.thixotropy.loop import hysteresis_loop as hysteresis_loop
+    from rheokit.thixotropy.loop import loop_of_run as loop_of_run
+    from rheokit.thixotropy.loop_method import loop_method as loop_method
+    from rheokit.thixotropy.many_loops import loop_areas as loop_areas
     from rheokit.thixotropy.recovery import RECOVERY_LAWS as RECOVERY_LAWS
 
 

@@ -49,16 +49,22 @@ class Interval:
 
 @dataclass(frozen=True, kw_only=True)
 class Condition:
-    """One condition under which a number holds: an amount in a unit, or a word."""
+    """One condition under which a number holds: an amount in a unit, or a word.
+
+    `within` is how far apart two such amounts may lie, in `unit`, and still be the same: what a programme sets a motor meets to a
+    percent or so.
+    """
 
     value: float | str
     unit: str = ""
+    within: float = 0.0
 
     def matches(self, other: Condition) -> bool:
-        """Tell whether two conditions are the same to one part in a million."""
+        """Tell whether two conditions are the same, to one part in a million or to what the wider of the two allows."""
         if isinstance(self.value, str) or isinstance(other.value, str):
             return self.value == other.value and self.unit == other.unit
-        return self.unit == other.unit and math.isclose(self.value, other.value, rel_tol=1e-6, abs_tol=1e-12)
+        allowed = max(self.within, other.within, 1e-12)
+        return self.unit == other.unit and math.isclose(self.value, other.value, rel_tol=1e-6, abs_tol=allowed * (1.0 + 1e-9))
 
     def __str__(self) -> str:
         if isinstance(self.value, str):

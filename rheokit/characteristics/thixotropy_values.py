@@ -5,14 +5,14 @@ from __future__ import annotations
 from rheokit.base.estimate import Estimate
 from rheokit.base.run import Run, Step
 from rheokit.characteristics.characteristic import At, Characteristic
-from rheokit.thixotropy.loop import hysteresis_loop
+from rheokit.thixotropy.loop import loop_of_run
 
 __all__ = ["LOOP_AREA"]
 
 
 def loop_area(run: Run, _step: Step | None, _at: At) -> Estimate:
     """Return the area [Pa/s] between the up and the down leg of a run."""
-    return hysteresis_loop(run.step("up"), run.step("down")).area
+    return loop_of_run(run).area
 
 
 LOOP_AREA = Characteristic(

@@ -10,34 +10,14 @@ from rheokit.base.curve import FloatArray, HasLeg
 from rheokit.base.errors import FitError
 from rheokit.base.finding import Finding, Severity
 from rheokit.base.show import number
+from rheokit.thixotropy.ramp import Ramp, ramp_of
 
-__all__ = ["Ramp", "ReadyLeg", "ready_leg"]
+__all__ = ["FEWEST_POINTS", "RUNS_BACK", "ReadyLeg", "ready_leg"]
 
-_FEWEST_POINTS = 3
-# Share of its range by which a rate may run back: noise of a motor or a tachometer, not another step.
-_RUNS_BACK = 0.02
-
-
-@dataclass(frozen=True, kw_only=True)
-class Ramp:
-    """How the rate was swept: lowest and highest rate [1/s] and duration [s], from the points recorded."""
-
-    lowest_rate: float
-    highest_rate: float
-    duration: float
-
-    @property
-    def span(self) -> float:
-        """Highest less lowest rate [1/s]."""
-        return self.highest_rate - self.lowest_rate
-
-    @property
-    def rate_per_second(self) -> float:
-        """Mean change of the rate per second [1/s²]."""
-        return self.span / self.duration
-
-    def __str__(self) -> str:
-        return f"{number(self.lowest_rate)} to {number(self.highest_rate)} 1/s in {number(self.duration)} s"
+FEWEST_POINTS = 3
+"""Fewest points of a leg."""
+RUNS_BACK = 0.02
+"""Share of its range by which a rate may run back: noise of a motor or a tachometer, not another step."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -48,30 +28,6 @@ class ReadyLeg:
     stress: FloatArray
     ramp: Ramp
     findings: tuple[Finding, ...]
-
-    def area_variances(self, lowest: float, highest: float) -> FloatArray | None:
-        """Return what the scatter of each point adds to the variance of the area between two rates, or None for too few points.
-
-        Each inner point is held against the piece between its neighbours; the scatter found there is taken for its own, so it may
-        differ along the leg. It counts with half the distance of the neighbours, as in the trapezoid rule.
-        """
-        inside = (self.rate >= lowest) & (self.rate <= highest)
-        rate, stress = self.rate[inside], self.stress[inside]
-        if rate.size < _FEWEST_POINTS + 2:
-            return None
-        powers = (rate[:-2] > 0.0) & (stress[:-2] > 0.0) & (stress[1:-1] > 0.0) & (stress[2:] > 0.0)
-        x = np.log(np.where(rate > 0.0, rate, 1.0))
-        place = np.where(powers, (x[1:-1] - x[:-2]) / (x[2:] - x[:-2]), (rate[1:-1] - rate[:-2]) / (rate[2:] - rate[:-2]))
-        behind, ahead = np.where(powers, stress[:-2], 1.0), np.where(powers, stress[2:], 1.0)
-        curved = behind * (ahead / behind) ** place
-        expected = np.where(powers, curved, (1.0 - place) * stress[:-2] + place * stress[2:])
-        by_behind = (1.0 - place) * np.where(powers, curved / behind, 1.0)
-        by_ahead = place * np.where(powers, curved / ahead, 1.0)
-        inner = (stress[1:-1] - expected) ** 2 / (1.0 + by_behind**2 + by_ahead**2)
-        squares = np.concatenate([inner[:1], inner, inner[-1:]])
-        steps = np.diff(rate)
-        weights = 0.5 * (np.concatenate([[0.0], steps]) + np.concatenate([steps, [0.0]]))
-        return np.asarray(squares * weights**2)
 
 
 def ready_leg(leg: HasLeg, which: str, *, rises: bool) -> ReadyLeg:
@@ -90,19 +46,18 @@ def ready_leg(leg: HasLeg, which: str, *, rises: bool) -> ReadyLeg:
     kept = np.isfinite(time) & np.isfinite(rate) & np.isfinite(stress) & (rate >= 0.0)
     findings = _finding("rows_left_out", which, int((~kept).sum()), rate.size, "have a negative rate or no number and are left out")
     time, rate, stress = time[kept], rate[kept], stress[kept]
-    if rate.size < _FEWEST_POINTS:
-        raise FitError(f"the {which} leg has {rate.size} usable points; a loop needs at least {_FEWEST_POINTS} on each leg")
+    if rate.size < FEWEST_POINTS:
+        raise FitError(f"the {which} leg has {rate.size} usable points; a loop needs at least {FEWEST_POINTS} on each leg")
     findings += _finding(
         "rows_out_of_order", which, _check_direction(rate, which, rises=rises), rate.size, "run back and are sorted by rate"
     )
-    ramp = Ramp(lowest_rate=float(rate.min()), highest_rate=float(rate.max()), duration=float(time[-1] - time[0]))
-    if not ramp.duration > 0.0:
-        raise FitError(f"the {which} leg ends {number(-ramp.duration)} s before it begins; its times must rise")
+    if not time[-1] > time[0]:
+        raise FitError(f"the {which} leg ends {number(float(time[0] - time[-1]))} s before it begins; its times must rise")
     once, place, counts = np.unique(rate, return_inverse=True, return_counts=True)
     findings += _finding("rates_repeated", which, int(rate.size - once.size), rate.size, "repeat a rate; their stresses are averaged")
-    if once.size < _FEWEST_POINTS:
-        raise FitError(f"the {which} leg has {once.size} different rates; a loop needs at least {_FEWEST_POINTS} on each leg")
-    return ReadyLeg(rate=once, stress=np.bincount(place, weights=stress) / counts, ramp=ramp, findings=findings)
+    if once.size < FEWEST_POINTS:
+        raise FitError(f"the {which} leg has {once.size} different rates; a loop needs at least {FEWEST_POINTS} on each leg")
+    return ReadyLeg(rate=once, stress=np.bincount(place, weights=stress) / counts, ramp=ramp_of(time, rate), findings=findings)
 
 
 def _check_direction(rate: FloatArray, which: str, *, rises: bool) -> int:
@@ -115,7 +70,7 @@ def _check_direction(rate: FloatArray, which: str, *, rises: bool) -> int:
         )
     back = np.maximum.accumulate(run) - run
     worst = int(np.argmax(back))
-    if back[worst] > _RUNS_BACK * (run.max() - run.min()):
+    if back[worst] > RUNS_BACK * (run.max() - run.min()):
         raise FitError(
             f"the {which} leg runs back by {number(float(back[worst]))} 1/s at its point {worst + 1} of {rate.size}; "
             "a leg goes one way: cut it into steps where it turns"

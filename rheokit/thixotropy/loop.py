@@ -14,24 +14,26 @@ from rheokit.base.estimate import Condition, Estimate, estimates_table
 from rheokit.base.finding import Finding
 from rheokit.base.look import HUES, INK, TINT, dress
 from rheokit.base.quantities import quantity
+from rheokit.base.run import Run
 from rheokit.base.show import Table, number, resolve_axes, value_and_error
-from rheokit.thixotropy.leg import Ramp, ReadyLeg, ready_leg
-from rheokit.thixotropy.pieces import areas, crossings, stress_at
+from rheokit.thixotropy.area_scatter import FEWEST_POINTS, area_variances, degrees_of_freedom
+from rheokit.thixotropy.leg import ReadyLeg, ready_leg
+from rheokit.thixotropy.loop_method import History, LoopMethod, history_of
+from rheokit.thixotropy.pieces import areas_between, crossings, cut_areas, stress_at
+from rheokit.thixotropy.ramp import Ramp
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["HysteresisLoop", "Lobe", "hysteresis_loop"]
+__all__ = ["COVERED", "METHOD", "SPANS_ALIKE", "HysteresisLoop", "Lobe", "hysteresis_loop", "loop_of_run"]
 
-# Legs whose ramps differ by more than this are not one loop.
-_UNLIKE = 0.02
-# Share of each leg's range that the other must cover.
-_COVERED = 0.9
-# Autocorrelations -2/3 and 1/6 of overlapping second differences of white noise: one counts for this part of a free one.
-_OVERLAP = 1.0 + 2.0 * (4.0 / 9.0 + 1.0 / 36.0)
+SPANS_ALIKE = 0.02
+"""Legs whose spans or durations differ by more than this part are not one loop."""
+COVERED = 0.9
+"""Part of each leg's range that the other must cover."""
 _UP, _DOWN = HUES[0], HUES[1]
 
-_METHOD = (
+METHOD = (
     "power-law pieces between points, straight where a rate or stress is not positive; "
     "standard error from the scatter of each point about its neighbours"
 )
@@ -54,13 +56,13 @@ class HysteresisLoop(Carried):
     ----------
     area
         Estimate `loop_area` [Pa/s]: positive when the up leg lies above (thixotropic). Its conditions are the range of rates and the
-        ramp, to three digits: an area means something at its own ramp only.
+        method (ramp, course, points; with a run also hold, rest and pre-shear): an area means something at its own method only.
     relative_area
         Estimate `relative_loop_area` [1]: area over the area under the up leg.
     lobes
         One for every change of sign, in the order of the rates; their areas add up to that of the loop.
-    ramp
-        Of the up leg.
+    method
+        How it was measured, as far as that is known.
     shear_rate, up, down
         The rates of both legs in their common range [1/s] with the stresses [Pa] of each leg there, (M,).
     findings
@@ -70,7 +72,7 @@ class HysteresisLoop(Carried):
     area: Estimate
     relative_area: Estimate
     lobes: tuple[Lobe, ...]
-    ramp: Ramp
+    method: LoopMethod
     shear_rate: FloatArray
     up: FloatArray
     down: FloatArray
@@ -81,6 +83,11 @@ class HysteresisLoop(Carried):
             values = np.array(getattr(self, name), dtype=np.float64)
             values.setflags(write=False)
             object.__setattr__(self, name, values)
+
+    @property
+    def ramp(self) -> Ramp:
+        """Ramp of the up leg."""
+        return self.method.up
 
     def plot(self, ax: Axes | None = None) -> Axes:
         """Draw both legs and the area between them on the axes given, else on a new figure, and return the axes."""
@@ -109,7 +116,7 @@ class HysteresisLoop(Carried):
             (f"lobe {index}", number(lobe.area), "", "Pa/s", f"{number(lobe.lowest_rate)} to {number(lobe.highest_rate)} 1/s", "")
             for index, lobe in enumerate(self.lobes, 1)
         )
-        notes = (f"ramp {self.ramp}", *(f"{finding.severity}: {finding}" for finding in self.findings))
+        notes = (str(self.method), *(f"{finding.severity}: {finding}" for finding in self.findings))
         return replace(table, rows=table.rows + lobes, notes=notes)
 
     def __str__(self) -> str:
@@ -139,7 +146,8 @@ def hysteresis_loop(up: HasLeg, down: HasLeg) -> HysteresisLoop:
     Raises
     ------
     ComparisonError
-        When range of rates or duration of the legs differ by more than 2 %, or their ranges do not cover each other.
+        When span of rates or duration of the legs differ by more than 2 %, their ranges do not cover each other, or one is ramped
+        linearly and the other not.
     FitError
         When a leg has too few points, runs the wrong way or turns back.
 
@@ -147,28 +155,51 @@ def hysteresis_loop(up: HasLeg, down: HasLeg) -> HysteresisLoop:
     ----------
     Green & Weltmann, Ind. Eng. Chem. Anal. Ed. 15 (1943) 201, for the loop (from memory).
     """
-    rising, falling = ready_leg(up, "up", rises=True), ready_leg(down, "down", rises=False)
+    return _loop(ready_leg(up, "up", rises=True), ready_leg(down, "down", rises=False), None)
+
+
+def loop_of_run(run: Run, up: str | int = "up", down: str | int = "down") -> HysteresisLoop:
+    """Return the loop of a run, its areas carrying hold, rest and pre-shear as conditions besides the ramp.
+
+    Parameters
+    ----------
+    run
+        Read by `read_run`.
+    up, down
+        Kind or number of the legs' steps.
+
+    Raises
+    ------
+    StepError
+        When there is no such step, or more than one of that kind.
+    ComparisonError, FitError
+        As `hysteresis_loop`.
+    """
+    rising, falling = run.step(up), run.step(down)
+    legs = ready_leg(rising, "up", rises=True), ready_leg(falling, "down", rises=False)
+    loop = _loop(*legs, history_of(run, rising, falling))
+    sources = (run.source_of(rising), run.source_of(falling))
+    return replace(loop, area=replace(loop.area, sources=sources), relative_area=replace(loop.relative_area, sources=sources))
+
+
+def _loop(rising: ReadyLeg, falling: ReadyLeg, history: History | None) -> HysteresisLoop:
     _require_like(rising.ramp, falling.ramp)
     lowest, highest = max(rising.rate[0], falling.rate[0]), min(rising.rate[-1], falling.rate[-1])
     both = np.union1d(rising.rate, falling.rate)
     both = both[(both >= lowest) & (both <= highest)]
     one, other = (stress_at(leg.rate, leg.stress, both) for leg in (rising, falling))
-    variances = tuple(leg.area_variances(lowest, highest) for leg in (rising, falling))
-    under = float(areas(both, one).sum()), float(areas(both, other).sum())
+    parts = tuple(_variances(leg, lowest, highest) for leg in (rising, falling))
+    under = tuple(float(areas_between(leg.rate, leg.stress, lowest, highest).sum()) for leg in (rising, falling))
     if not under[0] > 0.0:
         raise FitError("the area under the up leg is not positive; look for a wrong sign of the stress")
-    conditions = _conditions(rising.ramp, lowest, highest)
+    method = LoopMethod(up=rising.ramp, down=falling.ramp, history=history)
+    conditions = method.conditions(lowest, highest)
+    relative = (under[1] / under[0] ** 2, 1.0 / under[0])
     return HysteresisLoop(
-        area=_estimate("loop_area", under[0] - under[1], factors=(1.0, 1.0), variances=variances, conditions=conditions),
-        relative_area=_estimate(
-            "relative_loop_area",
-            1.0 - under[1] / under[0],
-            factors=(under[1] / under[0] ** 2, 1.0 / under[0]),
-            variances=variances,
-            conditions=conditions,
-        ),
+        area=_estimate("loop_area", under[0] - under[1], factors=(1.0, 1.0), variances=parts, conditions=conditions),
+        relative_area=_estimate("relative_loop_area", 1.0 - under[1] / under[0], factors=relative, variances=parts, conditions=conditions),
         lobes=_lobes(both, rising, falling),
-        ramp=rising.ramp,
+        method=method,
         shear_rate=both,
         up=one,
         down=other,
@@ -179,14 +210,15 @@ def hysteresis_loop(up: HasLeg, down: HasLeg) -> HysteresisLoop:
 def _require_like(up: Ramp, down: Ramp) -> None:
     shared = min(up.highest_rate, down.highest_rate) - max(up.lowest_rate, down.lowest_rate)
     pairs = ((up.span, down.span), (up.duration, down.duration))
-    if any(abs(one - other) > _UNLIKE * max(one, other) for one, other in pairs) or shared < _COVERED * max(up.span, down.span):
+    unlike = any(abs(one - other) > SPANS_ALIKE * max(one, other) for one, other in pairs)
+    if unlike or shared < COVERED * max(up.span, down.span) or up.course != down.course:
         raise ComparisonError(f"the legs have unlike ramps, up {up} and down {down}; a loop area needs the same ramp on both")
 
 
-def _conditions(ramp: Ramp, lowest: float, highest: float) -> dict[str, Condition]:
-    """Return range and ramp to three digits: what a programme sets, not what a motor makes of it."""
-    values = {"lowest_rate": (lowest, "1/s"), "highest_rate": (highest, "1/s"), "ramp": (ramp.rate_per_second, "1/s²")}
-    return {name: Condition(value=float(f"{value:.2e}"), unit=unit) for name, (value, unit) in values.items()}
+def _variances(leg: ReadyLeg, lowest: float, highest: float) -> FloatArray | None:
+    """Return what each point of a leg between two rates adds to the variance of its area, or None for too few points."""
+    inside = (leg.rate >= lowest) & (leg.rate <= highest)
+    return area_variances(leg.rate[inside], leg.stress[inside]) if inside.sum() >= FEWEST_POINTS else None
 
 
 def _estimate(
@@ -203,17 +235,15 @@ def _estimate(
     total, unit = float(parts.sum()), quantity(name).unit
     if len(known) < len(variances) or total == 0.0:
         reason = "no scatter to be seen about the neighbours" if len(known) == len(variances) else "too few points to see their scatter"
-        return Estimate(name=name, value=value, unit=unit, standard_error=None, method=_METHOD, conditions=conditions, reason=reason)
-    # Each square is one of a normal deviate, whose fourth power is on average three times its variance squared (Satterthwaite).
-    freedom = max(3.0 * total**2 / (_OVERLAP * float(parts @ parts)), 1.0)
+        return Estimate(name=name, value=value, unit=unit, standard_error=None, method=METHOD, conditions=conditions, reason=reason)
     error = total**0.5
     return Estimate(
         name=name,
         value=value,
         unit=unit,
         standard_error=error,
-        degrees_of_freedom=freedom,
-        method=_METHOD,
+        degrees_of_freedom=float(degrees_of_freedom(parts)),
+        method=METHOD,
         conditions=conditions,
         components={"fit": error},
     )
@@ -221,9 +251,9 @@ def _estimate(
 
 def _lobes(both: FloatArray, rising: ReadyLeg, falling: ReadyLeg) -> tuple[Lobe, ...]:
     """Return one lobe for every run of pieces of the same sign, cut where the legs cross."""
-    one, other = (stress_at(leg.rate, leg.stress, both) for leg in (rising, falling))
-    cut = np.union1d(both, crossings(both, one, other))
-    pieces = areas(cut, stress_at(rising.rate, rising.stress, cut)) - areas(cut, stress_at(falling.rate, falling.stress, cut))
+    legs = tuple((leg.rate, leg.stress) for leg in (rising, falling))
+    cut = np.union1d(both, crossings(legs[0], legs[1], both))
+    pieces = cut_areas(*legs[0], cut) - cut_areas(*legs[1], cut)
     lobes: list[Lobe] = []
     for left, right, area in zip(cut[:-1].tolist(), cut[1:].tolist(), pieces.tolist(), strict=True):
         if area == 0.0:

@@ -247,3 +247,11 @@ def test_sources_and_findings_are_kept():
     estimate = _estimate(sources=(source,), findings=(finding,))
     assert estimate.in_unit("kPa").sources == (source,)
     assert estimate.in_unit("kPa").findings == (finding,)
+
+
+@pytest.mark.parametrize(("other", "same"), [(100.0, True), (102.0, True), (98.0, True), (102.1, False), ("100", False)])
+def test_an_amount_that_a_motor_sets_is_the_same_within_what_it_allows(other, same):
+    set_rate = Condition(value=100.0, unit="1/s", within=2.0)
+    assert set_rate.matches(Condition(value=other, unit="1/s")) is same
+    assert Condition(value=other, unit="1/s").matches(set_rate) is same
+    assert not set_rate.matches(Condition(value=100.0, unit="Pa"))

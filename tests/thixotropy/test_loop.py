@@ -54,7 +54,7 @@ def test_one_lobe_and_its_conditions():
     assert (lobe.lowest_rate, lobe.highest_rate) == (0.0, 100.0)
     assert lobe.area == pytest.approx(loop.area.value, rel=1e-12)
     assert {name: condition.value for name, condition in loop.area.conditions.items()} == {
-        "lowest_rate": 0.0, "highest_rate": 100.0, "ramp": 5.0,
+        "lowest_rate": 0.0, "highest_rate": 100.0, "ramp": 5.0, "course": "linear", "points": 60.0,
     }  # fmt: skip
     assert loop.area.conditions["ramp"].unit == "1/s²"
 
