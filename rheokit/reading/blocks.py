@@ -18,6 +18,7 @@ from rheokit.base.errors import ReadError
 from rheokit.base.finding import Finding, Severity
 from rheokit.reading.clock import is_clock
 from rheokit.reading.columns import is_units_row
+from rheokit.reading.cut_decimals import check_cut_decimals
 from rheokit.reading.decimals import looks_like_a_number
 from rheokit.reading.files import PathText
 from rheokit.reading.headings import Heading, read_headings
@@ -26,7 +27,7 @@ from rheokit.reading.numbers import is_missing
 from rheokit.reading.rows import Row
 from rheokit.reading.sheet import Sheet, known_columns
 from rheokit.reading.summaries import about_summaries, is_summary, summaries_in
-from rheokit.reading.words import STEP, announces_step, role_of
+from rheokit.reading.words import STEP, announces_step, names_step, role_of
 
 __all__ = ["Blocks", "RawTable", "divide_body", "is_mostly_numbers"]
 
@@ -81,6 +82,7 @@ class _Divider:
         self.blanks: list[int] = []
         self.notes: list[tuple[int, Row]] = []
         self.summaries: list[Row] = []
+        self.worded: list[tuple[int, str, Row]] = []
         self.shortened: list[Row] = []
         self.glued: list[Row] = []
         self.bare: list[Row] = []
@@ -122,7 +124,7 @@ class _Divider:
             self._take_other(row)
         elif self.under_header and _is_ruler(cells):
             return
-        elif self.under_header and is_units_row(cells, table.headings) and self._headings(cells) is None:
+        elif self.under_header and is_units_row(cells, table.headings) and self._headings(cells) is None and not _begins_a_step(cells):
             self._take_units(row._replace(cells=cells))
         elif table.holds(cells) and not self._is_announced_in(cells):
             if row.line != row.last_line and any("\n" in cells[index] for index in table.known):
@@ -183,8 +185,18 @@ class _Divider:
         elif not row.comment and is_mostly_numbers(row.cells):
             after_note = bool(self.notes) and self.notes[-1][0] == self.points
             self.odd.append((self.points, row, after_note))
+        elif (named := names_step(text)) is not None:
+            self.worded.append((self.points, named, row))
         else:
             self.notes.append((self.points, row))
+
+    def settle_words(self) -> None:
+        """Let lines that name steps by words alone divide them where neither numbered lines nor headers do; else they are notes."""
+        divided = any(0 < at < self.points for at in (*(at for at, _, _ in self.announced), *(at for at, _ in self.headers)))
+        if not divided and any(0 < at < self.points for at, _, _ in self.worded):
+            self.announced = [(at, named, row.line) for at, named, row in self.worded]
+        else:
+            self.notes = sorted((*self.notes, *((at, row) for at, _, row in self.worded)), key=lambda note: note[1].line)
 
 
 def divide_body(sheet: Sheet, path: PathText, layout: Layout | None = None) -> Blocks:
@@ -201,6 +213,7 @@ def divide_body(sheet: Sheet, path: PathText, layout: Layout | None = None) -> B
     while (at := divider.take_points(sheet.body, at)) < len(sheet.body):
         divider.take(sheet.body[at], sheet.body[at + 1] if at + 1 < len(sheet.body) else None)
         at += 1
+    divider.settle_words()
     findings = _about_odd_rows(divider)
     if not divider.points:
         units = divider.tables[0].units
@@ -214,8 +227,22 @@ def divide_body(sheet: Sheet, path: PathText, layout: Layout | None = None) -> B
         starts=starts,
         how=how,
         notes=(*(row for _, row in divider.notes), *divider.summaries),
-        findings=(*findings, *_about_notes(divider, starts), *about_summaries(divider.summaries)),
+        findings=(
+            *findings,
+            *_about_notes(divider, starts),
+            *about_summaries(divider.summaries),
+            *(_about_commas(divider, tables, layout) if sheet.delimiter == "," else ()),
+        ),
     )
+
+
+def _about_commas(divider: _Divider, tables: Sequence[RawTable], layout: Layout | None) -> tuple[Finding, ...]:
+    """Hold the cells of tables divided by commas against decimal commas, unless a layout file says what the decimal mark is."""
+    if layout is not None and layout.decimal is not None:
+        return ()
+    wider = len(divider.shortened) == divider.points and all(len(row.cells) > len(tables[0].headings) + 1 for row in divider.shortened)
+    found = (check_cut_decimals(table.headings, table.rows, wider=wider, path=divider.path) for table in tables)
+    return next(filter(None, found), ())
 
 
 def _fitted(cells: list[str], headings: Sequence[Heading]) -> list[str]:
@@ -224,6 +251,12 @@ def _fitted(cells: list[str], headings: Sequence[Heading]) -> list[str]:
     if len(cells) > width:
         return cells if any(map(str.strip, cells[width:])) else cells[:width]
     return cells if any(heading.text for heading in headings[len(cells) :]) else [*cells, *[""] * (width - len(cells))]
+
+
+def _begins_a_step(cells: Sequence[str]) -> bool:
+    """Tell whether the one cell that is filled announces a step."""
+    filled = [cell for cell in cells if cell.strip()]
+    return len(filled) == 1 and (announces_step(filled[0]) or names_step(filled[0])) is not None
 
 
 def _is_ruler(cells: Sequence[str]) -> bool:

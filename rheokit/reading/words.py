@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 import unicodedata
 
-__all__ = ["MISSING_WORDS", "NEEDS_NO_UNIT", "STEP", "announces_step", "fold", "meaning_of", "role_of"]
+__all__ = ["MISSING_WORDS", "NEEDS_NO_UNIT", "STEP", "announces_step", "fold", "meaning_of", "names_step", "role_of"]
 
 STEP = "step"
 """Meaning of a column that says which step a row belongs to."""
@@ -105,6 +105,22 @@ def _plain_symbol(text: str) -> str:
     return "".join(plain.split())
 
 
+_STEPS_WRITTEN = (
+    "ramp rampe up down upward downward upwards downwards hold holding plateau rest resting recovery rebuild rebuilding loop flow sweep "
+    "preshear shearing conditioning relaxation creep oscillation equilibration aufwärts abwärts aufwärtsrampe abwärtsrampe halten "
+    "haltezeit haltephase ruhe ruhen ruhezeit ruhephase erholung vorscherung vorscheren kriechen entlastung hinlauf rücklauf"
+)
+_BESIDE_WRITTEN = (
+    "curve phase step to from at of and the in with shear stress rate temperature amplitude frequency strain controlled constant "
+    "linear logarithmic log first second third pre high low structural bei von bis auf mit der die und scherrate schubspannung "
+    "temperatur konstant logarithmisch s min pa 1/s s⁻¹ °c k hz rpm %"
+)
+_OF_STEPS = frozenset(map(fold, _STEPS_WRITTEN.split()))
+"""Words of which one at least stands in a line that names a step by nothing but words."""
+_BESIDE_STEPS = frozenset(map(fold, _BESIDE_WRITTEN.split()))
+"""Words and units that may stand beside them."""
+_LEVELS_OF_SHEAR = re.compile(r"\b(?:high|low|hohe|niedrige) (?:shear|scherung|scherrate)\b")
+
 _BY_WORD = {fold(word): name for name, words in _WORDS.items() for word in words.split(",")}
 _BY_SYMBOL = {_plain_symbol(symbol): name for name, symbols in _SYMBOLS.items() for symbol in symbols.split()}
 _BY_ROLE = {fold(word): role for role, words in _ROLES.items() for word in words.split(",")}
@@ -141,3 +157,16 @@ def announces_step(text: str) -> str | None:
     """Return what a line such as `Step 2` or `--- Abschnitt 3: Rampe ---` announces, without ornaments, or None."""
     plain = " ".join(text.split()).strip(_ORNAMENT)
     return plain if len(plain) <= 200 and _ANNOUNCED.fullmatch(plain) else None
+
+
+def names_step(text: str) -> str | None:
+    """Return what a line of nothing but the words of steps names, such as `[Ramp down]` or `Rest, 60 s`, without ornaments, or None."""
+    plain = " ".join(text.split()).strip(_ORNAMENT)
+    if not plain or len(plain) > 80:
+        return None
+    folded = _LEVELS_OF_SHEAR.sub("hold", fold(plain))
+    words = [word for word in (part.strip(_ORNAMENT) for part in folded.split(" ")) if word]
+    others = [word for word in words if word not in _OF_STEPS]
+    if len(others) == len(words) or not all(word in _BESIDE_STEPS or word[0].isdigit() for word in others):
+        return None
+    return plain

@@ -1,0 +1,67 @@
+"""See decimal commas that have become cells of their own in a table divided by commas, where spare columns make room for them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rheokit.base.errors import ReadError
+from rheokit.base.finding import Finding
+from rheokit.reading.decimals import looks_like_a_number
+from rheokit.reading.files import PathText
+from rheokit.reading.headings import Heading
+from rheokit.reading.rows import Row
+from rheokit.reading.words import role_of
+
+__all__ = ["check_cut_decimals"]
+
+_SEEN = "no number of the file has a decimal point: decimal commas seem to have cut them"
+_REMEDY = (
+    "export with semicolons or tabs between the cells, or with a decimal point; where the numbers are whole, "
+    'write decimal = "." into a layout file'
+)
+
+
+def check_cut_decimals(headings: Sequence[Heading], rows: Sequence[Row], *, wider: bool, path: PathText) -> tuple[Finding, ...]:
+    """Return a caution when numbers of a table divided by commas seem to stand in two cells each.
+
+    Parameters
+    ----------
+    headings, rows
+        The table.
+    wider
+        Whether every row was wider than the header by two empty cells or more.
+    path
+        The file, for the message.
+
+    Raises
+    ------
+    ReadError
+        When columns without a heading, behind the first that names a quantity, hold numbers, and no number has a decimal point.
+    """
+    spare = _spare(headings)
+    held = [index for index in spare if any(looks_like_a_number(row.cells[index]) for row in (rows[0], rows[-1]))]
+    if not (held or wider) or any("." in cell and looks_like_a_number(cell) for row in rows for cell in row.cells):
+        return ()
+    nameless = [str(index + 1) for index in held if not headings[index].text]
+    if nameless:
+        what = (
+            f"columns {', '.join(nameless)} without a heading hold"
+            if len(nameless) > 1
+            else f"column {nameless[0]} without a heading holds"
+        )
+        raise ReadError(path, f"{what} numbers, and {_SEEN}", place=f"line {rows[0].line}", remedy=_REMEDY)
+    if len(held) < 2 and not wider:
+        return ()
+    where = "every row is wider than the header" if wider else f"{' and '.join(repr(headings[index].text) for index in held)} hold numbers"
+    reason = f"{where}, and {_SEEN}; if so, {_REMEDY}"
+    return (Finding(check="decimal_comma", severity="caution", reason=reason, rows=(rows[0].line, rows[-1].line)),)
+
+
+def _spare(headings: Sequence[Heading]) -> list[int]:
+    """Return the columns behind the first quantity that are neither a quantity or step nor a number of the point."""
+    first = next((index for index, heading in enumerate(headings) if heading.quantity is not None), len(headings))
+    return [
+        index
+        for index, heading in enumerate(headings)
+        if index > first and heading.quantity is None and (not heading.text or role_of(heading.text) != "point number")
+    ]

@@ -1,0 +1,76 @@
+"""Decimal commas among delimiting commas make two cells of one number; spare columns must not hide that."""
+
+from __future__ import annotations
+
+import pytest
+
+import rheokit as rk
+from rheokit.base.errors import ReadError
+
+ROWS = "0,5,1,0,12,3{0}\n1,0,2,0,22,5{0}\n1,5,3,0,31,7{0}\n"
+HEAD = "t [s],γ̇ [1/s],τ [Pa]"
+REFUSED = (
+    r"column{} .*without a heading hold{} numbers, and no number of the file has a decimal point: decimal commas seem to have cut them"
+)
+
+
+def cautions(run):
+    return [finding for finding in run.findings if finding.check == "decimal_comma"]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        f"{HEAD},,,\n{ROWS.format('')}",
+        f"{HEAD},,,,\n{ROWS.format(',')}",
+        f"{HEAD},Status,,\n{ROWS.format('')}",
+        "t,γ̇,τ,,,\ns,1/s,Pa,,,\n" + ROWS.format(""),
+        "Point,t [s],γ̇ [1/s],,\n1,0,5,1,0\n2,1,0,2,0\n3,1,5,3,0\n",
+        f"{HEAD},,,\n{ROWS.format('')}\n{HEAD},,,\n{ROWS.format('')}",
+    ],
+)
+def test_numbers_without_heading_where_none_has_a_decimal_point_are_refused(write, text):
+    with pytest.raises(ReadError, match=REFUSED.format("s?", "s?")):
+        rk.read_run(write(text))
+
+
+def test_the_remedy_is_named(write):
+    remedy = (
+        r"columns 4, 5, 6 without a heading hold numbers, .*; export with semicolons or tabs between the cells, or with a decimal point; "
+        r'where the numbers are whole, write decimal = "\." into a layout file$'
+    )
+    path = write(f"{HEAD},,,\n{ROWS.format('')}")
+    with pytest.raises(ReadError, match=remedy):
+        rk.read_run(path)
+    run = rk.read_run(path, layout=write('format = 1\ndecimal = "."\n', "layout.toml"))
+    assert run.steps[0].columns["shear_rate"].tolist() == [5.0, 0.0, 5.0]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        f"{HEAD},Status,Remark,Operator\n{ROWS.format('')}",
+        f"{HEAD},Status,Remark,Operator\n{ROWS.format(',,,')}",
+        "t [s],γ̇ [1/s],τ [Pa],T [°C],F_N [N],M [mN·m]\n" + ROWS.format(",,,"),
+    ],
+)
+def test_numbers_under_texts_or_wider_rows_without_a_decimal_point_are_a_caution(write, text):
+    (finding,) = cautions(rk.read_run(write(text)))
+    assert finding.severity == "caution"
+    assert "no number of the file has a decimal point" in str(finding)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        f",{HEAD}\n0,1,2,3\n1,2,3,4\n",  # numbers of the rows, as tables are printed with
+        f"Point,{HEAD},Status\n1,1,2,3,0\n2,2,3,4,0\n",
+        f"{HEAD},,\n1,2,3,,\n2,3,4,,\n",
+        f"{HEAD},,\n1,2.5,3,4,5\n2,3,4,5,6\n",  # a decimal point is there
+        f"{HEAD}\n1,2,3,\n2,3,4,\n",
+        f"{HEAD},Remark\n1,2,3,ok\n2,3,4,ok\n",
+        "t [s];γ̇ [1/s];τ [Pa];;\n1;2;3;4;5\n2;3;4;5;6\n",
+    ],
+)
+def test_whole_numbers_and_spare_columns_alone_are_no_alarm(write, text):
+    assert cautions(rk.read_run(write(text))) == []
