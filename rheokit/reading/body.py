@@ -19,6 +19,7 @@ from rheokit.reading.decimals import NumberStyle, decide_style, doubtful_thousan
 from rheokit.reading.files import PathText
 from rheokit.reading.layout import Layout
 from rheokit.reading.numbers import Exact, Numbers, plain_numbers, to_numbers
+from rheokit.reading.spellings import about_spellings, in_usual_spelling
 from rheokit.reading.words import STEP
 
 __all__ = ["BY_STEP_COLUMN", "Body", "about_missing", "about_remarks", "read_body"]
@@ -74,9 +75,13 @@ def read_body(blocks: Blocks, delimiter: str, path: PathText, layout: Layout | N
     """
     tables = [_settled(table, path) for table in blocks.tables]
     lines = tables[0].lines if len(tables) == 1 else tuple(line for table in tables for line in table.lines)
-    style = _style(tables, delimiter, path, layout)
     with np.errstate(over="ignore"):  # a number that is too large is refused with its line
-        numbers = [_numbers(table, style, path) for table in tables]
+        try:
+            style, numbers = _in_numbers(tables, delimiter, path, layout)
+            spelled: list[Finding] = []
+        except ReadError:
+            tables, spelled = _in_usual_spelling(tables)
+            style, numbers = _in_numbers(tables, delimiter, path, layout)
         values, written = _together(numbers, [len(table.lines) for table in tables])
         missing = about_missing(values, lines)
         empty = [name for name, column in values.items() if not _is_complete(column) and np.isnan(column).all()]
@@ -84,6 +89,7 @@ def read_body(blocks: Blocks, delimiter: str, path: PathText, layout: Layout | N
     findings = (
         *blocks.findings,
         *about_steps,
+        *spelled,
         *_about_style(style, tables),
         *_about_tables(blocks.tables, tables),
         *_aside(tables),
@@ -101,6 +107,28 @@ def _settled(table: RawTable, path: PathText) -> _Table:
     below = table.units.cells if table.units is not None else None
     columns = settle_columns(table.headings, table.line, below, table.rows[0].cells, path)
     return _Table(columns, across, tuple(row.line for row in table.rows))
+
+
+def _in_numbers(
+    tables: Sequence[_Table], delimiter: str, path: PathText, layout: Layout | None
+) -> tuple[NumberStyle, list[dict[str, Numbers]]]:
+    style = _style(tables, delimiter, path, layout)
+    return style, [_numbers(table, style, path) for table in tables]
+
+
+def _in_usual_spelling(tables: Sequence[_Table]) -> tuple[list[_Table], list[Finding]]:
+    """Return tables of which a cell could not be read with every number in the usual spelling, and what stood beside numbers."""
+    found: list[_Table] = []
+    findings: list[Finding] = []
+    for table in tables:
+        across = list(table.across)
+        for index, column in enumerate(table.columns):
+            if column.unit is not None and column.unit.symbol not in CLOCK_UNITS:
+                usual = in_usual_spelling(across[index])
+                findings += about_spellings(column.place, across[index], table.lines, usual)
+                across[index] = usual.cells
+        found.append(table._replace(across=across))
+    return found, findings
 
 
 def _each_once(tables: Sequence[_Table]) -> tuple[Column, ...]:

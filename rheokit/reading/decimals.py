@@ -21,6 +21,7 @@ from typing import NamedTuple
 
 from rheokit.base.errors import ReadError
 from rheokit.reading.files import PathText
+from rheokit.reading.spellings import is_rare_spelling
 
 __all__ = ["POINT", "THOUSANDS", "NumberStyle", "decide_style", "doubtful_thousands", "grammar", "looks_like_a_number"]
 
@@ -67,7 +68,8 @@ def doubtful_thousands(cells: Sequence[str], style: NumberStyle) -> int | None:
 
 def looks_like_a_number(cell: str) -> bool:
     """Tell whether a cell is a number in some style."""
-    return _NUMERIC.fullmatch(cell.strip()) is not None
+    bare = cell.strip()
+    return _NUMERIC.fullmatch(bare) is not None or is_rare_spelling(bare)
 
 
 @lru_cache(maxsize=16)
