@@ -46,14 +46,15 @@ def in_usual_spelling(cells: Sequence[str]) -> UsualCells:
     usual, marked, bounds = [], [], []
     for index, cell in enumerate(cells):
         found = _RARE.fullmatch(cell.strip()) if type(cell) is str else None  # an exact number of a workbook is no plain text
-        if found is None or found["mantissa"] == cell.strip():
+        if found is None:
             usual.append(cell)
             continue
         if found["bound"]:
             bounds.append(index)
         elif found["mark"]:
             marked.append(index)
-        usual.append("" if found["bound"] else _spelled(found))
+        spelled = "" if found["bound"] else _spelled(found)
+        usual.append(cell if spelled.casefold() == cell.strip().casefold() else spelled)  # a message shows what was there
     return UsualCells(tuple(usual), tuple(marked), tuple(bounds))
 
 
