@@ -45,6 +45,7 @@ _HOME = {
     "StepError": "rheokit.base.errors",
     "UnitError": "rheokit.base.errors",
     "check_batch": "rheokit.release.check",
+    "combine_loads": "rheokit.statistics.combination",
     "compare_laws": "rheokit.fitting",
     "compare_models": "rheokit.fitting",
     "find_exports": "rheokit.reading.exports",
@@ -60,6 +61,7 @@ _HOME = {
     "read_batch": "rheokit.reading.batch",
     "read_run": "rheokit.reading.export",
     "read_specification": "rheokit.release.specification_file",
+    "repeatability_and_reproducibility": "rheokit.statistics.interlaboratory",
     "screen": "rheokit.screening",
 }
 """Where each public name lives."""
@@ -112,6 +114,8 @@ if TYPE_CHECKING:
     from rheokit.release.record import Record as Record
     from rheokit.release.specification_file import read_specification as read_specification
     from rheokit.screening import screen as screen
+    from rheokit.statistics.combination import combine_loads as combine_loads
+    from rheokit.statistics.interlaboratory import repeatability_and_reproducibility as repeatability_and_reproducibility
     from rheokit.thixotropy.loop import hysteresis_loop as hysteresis_loop
     from rheokit.thixotropy.loop import loop_of_run as loop_of_run
     from rheokit.thixotropy.loop_method import loop_method as loop_method

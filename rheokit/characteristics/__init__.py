@@ -7,11 +7,21 @@ from rheokit.base.settled import settled_points
 from rheokit.characteristics.characteristic import At, AtRule, Characteristic
 from rheokit.characteristics.entered_values import ENTERED
 from rheokit.characteristics.flow_values import SHEAR_THINNING_INDEX, STRESS_AT_RATE, VISCOSITY_AT_RATE
-from rheokit.characteristics.loads import Measured, combine_loads, measure
+from rheokit.characteristics.loads import ESTIMATED, Measured, combine_measured, measure
 from rheokit.characteristics.thixotropy_values import LOOP_AREA
 from rheokit.characteristics.yield_values import YIELD_STRESS
 
-__all__ = ["CHARACTERISTICS", "At", "AtRule", "Characteristic", "Measured", "combine_loads", "measure", "settled_points"]
+__all__ = [
+    "CHARACTERISTICS",
+    "ESTIMATED",
+    "At",
+    "AtRule",
+    "Characteristic",
+    "Measured",
+    "combine_measured",
+    "measure",
+    "settled_points",
+]
 
 CHARACTERISTICS: Mapping[str, Characteristic] = MappingProxyType(
     {entry.name: entry for entry in (VISCOSITY_AT_RATE, STRESS_AT_RATE, SHEAR_THINNING_INDEX, LOOP_AREA, YIELD_STRESS, *ENTERED)}

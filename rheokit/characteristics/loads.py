@@ -14,9 +14,14 @@ from rheokit.base.run import Batch, Run
 from rheokit.base.show import number
 from rheokit.characteristics.characteristic import At, Characteristic
 from rheokit.statistics.budget import Budget, Part
+from rheokit.statistics.combination import combine_loads
+from rheokit.statistics.outlying import grubbs
 from rheokit.statistics.precision import CRITICAL_RANGE_FACTORS, StatedUncertainty, critical_range
 
-__all__ = ["Measured", "combine_loads", "measure"]
+__all__ = ["ESTIMATED", "Measured", "combine_measured", "measure"]
+
+ESTIMATED = "repeatability_estimated"
+"""Check by which a finding says that the scatter of the loads at hand is all that is known of their repeatability."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,15 +72,17 @@ def _measure_run(characteristic: Characteristic, run: Run, step: str | int | Non
     return replace(characteristic.measure(run, chosen, at), name=characteristic.name, sources=(run.source_of(chosen),))
 
 
-def combine_loads(
+def combine_measured(
     measured: Sequence[Measured], repeatability: StatedUncertainty | None, parts: Mapping[str, StatedUncertainty] | None = None
 ) -> Estimate | None:
-    """Return the mean of the loads as one Estimate, or None when no load has one.
+    """Return the loads as one Estimate, or None when no load has one.
 
-    With a repeatability its standard deviation over the root of the number of loads is the part `load` of the standard error: it is
-    that of the REPORTED number and already contains the scatter of points and fits; where a load's own scatter is larger, that counts,
-    with a caution. Without a repeatability the loads' own errors stand in (the part `fit`), which see only the scatter of points inside
-    a load. Results that were entered with an uncertainty keep it (the part `entered`).
+    With a repeatability it is their mean, and its standard deviation over the root of the number of loads is the part `load` of the
+    standard error: it is that of the REPORTED number and already contains the scatter of points and fits; where a load's own scatter is
+    larger, that counts, with a caution. Without a repeatability two or more loads are combined by their scatter between (the part `load`)
+    and inside (the part `fit`), known to one degree of freedom less than there are loads, and a load that lies apart is a caution; for
+    one load its own error stands in (the part `fit`), which sees only the scatter of points inside it. Results that were entered with an
+    uncertainty keep it (the part `entered`).
 
     Parameters
     ----------
@@ -90,58 +97,97 @@ def combine_loads(
     References
     ----------
     ISO 5725-6:1994, 5.2 (critical range); the uncertainty of a mean of loads, s²/n: JCGM 100:2008, 4.2.3; sum of the parts and its
-    degrees of freedom: 5.1.2 and G.4.1.
+    degrees of freedom: 5.1.2 and G.4.1; without a repeatability: `rheokit.statistics.combination`.
     """
-    loads = [result.estimate for result in measured if result.estimate is not None]
-    if not loads:
+    kept = [(result.run, result.estimate) for result in measured if result.estimate is not None]
+    if not kept:
         return None
+    names, loads = [name for name, _ in kept], [load for _, load in kept]
     if not _is_entered(loads):  # entered results carry the time of each
         for other in loads[1:]:
             loads[0].require_comparable(other)
     mean = math.fsum(load.value for load in loads) / len(loads)
-    error = _error_of_mean(loads, mean, repeatability)
+    how = f"mean of {len(loads)} loads" if len(loads) > 1 else "one load"
+    if repeatability is None and len(loads) > 1 and not _is_entered(loads):
+        mean, how, error = _from_their_scatter(loads, names)
+    else:
+        error = _error_of_mean(loads, mean, repeatability)
     budget = _budget(error, mean, parts or {})
     undetermined = next((load.reason for load in loads if not load.determined), "")
-    how = f"mean of {len(loads)} loads" if len(loads) > 1 else "one load"
     return Estimate(
         name=loads[0].name,
         value=mean,
         unit=loads[0].unit,
         standard_error=budget.standard_uncertainty if budget else None,
         degrees_of_freedom=budget.degrees_of_freedom if budget else None,
-        components=budget.sizes if budget else {},
+        components=_components(error, budget),
         method="; ".join((how, loads[0].method, *_said(error, budget))),
         conditions=loads[0].conditions,
         determined=not undetermined,
         reason=undetermined or ("" if budget else error.said),
         sources=tuple(dict.fromkeys(source for load in loads for source in load.sources)),
-        findings=(*(finding for load in loads for finding in load.findings), *error.findings, *_agreement(loads, mean, repeatability)),
+        findings=(
+            *(finding for load in loads for finding in load.findings),
+            *error.findings,
+            *_agreement(loads, names, mean, repeatability),
+        ),
     )
 
 
 class _Error(NamedTuple):
-    """Standard error of the mean (None where not known), its degrees of freedom, its part in the budget, and the words for it."""
+    """Standard error of the combined number (None where not known), its degrees of freedom, its parts, and the words for it."""
 
     size: float | None
     freedom: float | None
-    part: str
+    parts: Mapping[str, float]
     said: str
     findings: tuple[Finding, ...] = ()
 
 
+_LOADS = "the loads themselves"
+"""Stands in a budget for the error of the combined number, whose parts are known to the same degrees of freedom."""
+
+
 def _budget(error: _Error, mean: float, parts: Mapping[str, StatedUncertainty]) -> Budget | None:
-    """Return the parts of the standard error of the mean, or None where that of the loads is not known."""
+    """Return the parts of the standard error, or None where that of the loads is not known."""
     if error.size is None or error.freedom is None:
         return None
     others = {name: Part(size=known.standard_deviation(mean), degrees_of_freedom=known.degrees_of_freedom) for name, known in parts.items()}
-    return Budget(parts={error.part: Part(size=error.size, degrees_of_freedom=error.freedom), **others})
+    return Budget(parts={_LOADS: Part(size=error.size, degrees_of_freedom=error.freedom), **others})
+
+
+def _components(error: _Error, budget: Budget | None) -> dict[str, float]:
+    if budget is None:
+        return {}
+    return {**error.parts, **{name: size for name, size in budget.sizes.items() if name != _LOADS}}
 
 
 def _said(error: _Error, budget: Budget | None) -> list[str]:
     if budget is None:
         return []
-    others = [name for name in budget.sizes if name != error.part]
+    others = [name for name in budget.sizes if name != _LOADS]
     return [error.said, *([f"with {', '.join(others)} as stated"] if others else [])]
+
+
+def _from_their_scatter(loads: Sequence[Estimate], names: Sequence[str]) -> tuple[float, str, _Error]:
+    """Return the loads combined by nothing but their own scatter, between and inside: the number, how, and its error."""
+    errors = [load.standard_error for load in loads if load.standard_error is not None]
+    known = len(errors) == len(loads)
+    found = combine_loads(
+        [load.value for load in loads],
+        errors if known else None,
+        degrees_of_freedom=[load.degrees_of_freedom or math.inf for load in loads] if known else None,
+        load_names=names,
+        name=loads[0].name,
+        unit=loads[0].unit,
+    )
+    if found.standard_error is None:
+        return found.value, found.method, _Error(None, None, {}, found.estimate.reason)
+    said = "no repeatability is known: the error is from the scatter of these few loads"
+    reason = f"{said} and has {number(found.degrees_of_freedom, 1)} degrees of freedom: nothing passes or fails by it"
+    note = Finding(check=ESTIMATED, severity="info", reason=reason, source=loads[0].name)
+    findings = (note, *found.findings)
+    return found.value, found.method, _Error(found.standard_error, found.degrees_of_freedom, found.components, said, findings)
 
 
 def _is_entered(loads: Sequence[Estimate]) -> bool:
@@ -150,11 +196,11 @@ def _is_entered(loads: Sequence[Estimate]) -> bool:
 
 def _error_of_mean(loads: Sequence[Estimate], mean: float, repeatability: StatedUncertainty | None) -> _Error:
     own = _own_error(loads)
-    if repeatability is None or own.part == "entered":
+    if repeatability is None or "entered" in own.parts:
         return own
     stated = repeatability.standard_deviation(mean) / math.sqrt(len(loads))
     if not stated > 0.0:
-        return _Error(None, None, "", "a relative repeatability says nothing about a mean of zero")
+        return _Error(None, None, {}, "a relative repeatability says nothing about a mean of zero")
     if own.size is not None and own.size > stated:
         unit = loads[0].unit
         shown = "" if unit == "1" else f" {unit}"
@@ -163,23 +209,25 @@ def _error_of_mean(loads: Sequence[Estimate], mean: float, repeatability: Stated
             f"{number(stated, 2)}{shown}; the larger one counts: look why these loads scatter more"
         )
         found = Finding(check="repeatability_exceeded", severity="caution", value=own.size, limit=stated, unit=unit, reason=reason)
-        return _Error(own.size, own.freedom, "load", "standard error from the scatter inside the loads", (found,))
-    return _Error(stated, repeatability.degrees_of_freedom, "load", "standard error from the stated repeatability")
+        return _Error(own.size, own.freedom, {"load": own.size}, "standard error from the scatter inside the loads", (found,))
+    return _Error(stated, repeatability.degrees_of_freedom, {"load": stated}, "standard error from the stated repeatability")
 
 
 def _own_error(loads: Sequence[Estimate]) -> _Error:
     """Return the error of the mean that the loads' own errors give."""
     errors = [load.standard_error for load in loads if load.standard_error is not None]
     if len(errors) < len(loads):
-        return _Error(None, None, "", next(load.reason for load in loads if load.standard_error is None))
+        return _Error(None, None, {}, next(load.reason for load in loads if load.standard_error is None))
     size = math.sqrt(math.fsum(error**2 for error in errors)) / len(loads)
     freedom = min(load.degrees_of_freedom or math.inf for load in loads)
     if all("entered" in load.components for load in loads):
-        return _Error(size, freedom, "entered", "standard uncertainty as entered")
-    return _Error(size, freedom, "fit", "no repeatability is known: the error holds only the scatter inside a load")
+        return _Error(size, freedom, {"entered": size}, "standard uncertainty as entered")
+    return _Error(size, freedom, {"fit": size}, "no repeatability is known: the error holds only the scatter inside a load")
 
 
-def _agreement(loads: Sequence[Estimate], mean: float, repeatability: StatedUncertainty | None) -> tuple[Finding, ...]:
+def _agreement(
+    loads: Sequence[Estimate], names: Sequence[str], mean: float, repeatability: StatedUncertainty | None
+) -> tuple[Finding, ...]:
     """Return an invalid finding when loads disagree, are one result copied, or are too many for a critical range to be known."""
     if len(loads) < 2:
         return ()
@@ -199,8 +247,10 @@ def _agreement(loads: Sequence[Estimate], mean: float, repeatability: StatedUnce
     if seen <= allowed:
         return ()
     unit, factor = loads[0].unit, CRITICAL_RANGE_FACTORS[len(loads)]
+    apart = grubbs([load.value for load in loads], names)
+    farthest = f", {apart.name} lying farthest from the others" if apart else ""
     reason = (
-        f"the loads give {', '.join(number(load.value) for load in loads)} {unit}: their range exceeds the critical range "
+        f"the loads give {', '.join(number(load.value) for load in loads)} {unit}{farthest}: their range exceeds the critical range "
         f"{number(allowed, 3)} {unit} ({factor} times the repeatability standard deviation); look for the cause and load fresh sample"
     )
     return (Finding(check="critical_range", severity="invalid", value=seen, limit=allowed, unit=unit, source=loads[0].name, reason=reason),)

@@ -10,7 +10,7 @@ from rheokit.base.errors import RheokitError, printable
 from rheokit.base.finding import Finding
 from rheokit.base.run import Batch
 from rheokit.base.show import Table
-from rheokit.characteristics import Measured, combine_loads, measure
+from rheokit.characteristics import Measured, combine_measured, measure
 from rheokit.release.bearing import findings_by_run, product_findings, revision_findings
 from rheokit.release.check_oil import check_oil_findings
 from rheokit.release.decision import Decision, Disposition, decide, dispose
@@ -120,7 +120,7 @@ def _decide(
     about_runs = (finding for load in loads for finding in run_findings.get(load.run, ()))
     findings = (*common, *about_runs, *requirement_findings(batch, specification, line, loads, run_findings))
     try:
-        estimate = combine_loads(loads, line.repeatability, line.parts)
+        estimate = combine_measured(loads, line.repeatability, line.parts)
     except RheokitError as error:
         estimate, missing = None, missing or str(error)
     return decide(line, estimate, rule=specification.rule, loads=loads, findings=findings, missing=missing)

@@ -9,7 +9,7 @@ from typing import Literal
 from rheokit.base.estimate import Estimate
 from rheokit.base.finding import Finding
 from rheokit.base.show import number
-from rheokit.characteristics import Measured
+from rheokit.characteristics import ESTIMATED, Measured
 from rheokit.release.rounding import ABSOLUTE
 from rheokit.release.specification import DecisionRule, Requirement
 from rheokit.statistics.conformity import conformity_probability
@@ -101,8 +101,8 @@ def _outcome(requirement: Requirement, estimate: Estimate, probability: float | 
     if probability is None or estimate.standard_error is None or estimate.degrees_of_freedom is None:
         return "inconclusive", f"no uncertainty is known: {estimate.reason}"
     outcome, reason = by_rule(requirement, estimate.value, estimate.standard_error, estimate.degrees_of_freedom, rule)
-    if "fit" in estimate.components:
-        # The scatter inside a load is all that is known: neither a pass nor a fail can rest on it.
+    if "fit" in estimate.components or any(finding.check == ESTIMATED for finding in estimate.findings):
+        # The scatter inside these few loads or between them is all that is known: neither a pass nor a fail can rest on it.
         return "inconclusive", f"{reason}, but the repeatability of loads is not known; give it in the specification"
     return outcome, reason
 

@@ -8,7 +8,7 @@ import pytest
 from rheokit.base.errors import RangeError, StepError
 from rheokit.base.estimate import Source
 from rheokit.base.run import Batch, Run, Step
-from rheokit.characteristics import CHARACTERISTICS, combine_loads, measure
+from rheokit.characteristics import CHARACTERISTICS, combine_measured, measure
 from rheokit.statistics.precision import StatedUncertainty
 
 
@@ -125,11 +125,11 @@ def test_a_batch_without_places_numbers_its_loads():
     batch = Batch(name="T", runs={"loop": runs}, metadata={})
     loads = measure(batch, CHARACTERISTICS["viscosity_at_rate"], test="loop", step="down", at={"shear_rate": 10.0})
     assert [load.load for load in loads] == [1, 2]
-    mean = combine_loads(loads, StatedUncertainty(relative=0.02))
+    mean = combine_measured(loads, StatedUncertainty(relative=0.02))
     assert mean.value == pytest.approx(38.0 * 10**-0.5, rel=1e-12)
     assert str(mean.conditions["step"]) == "down"
     assert mean.components == {"load": pytest.approx(0.02 * mean.value / 2**0.5)}
-    assert combine_loads((), None) is None
+    assert combine_measured((), None) is None
 
 
 def test_a_load_that_cannot_be_measured_is_kept_with_its_reason():
@@ -146,7 +146,7 @@ def test_scatter_beyond_the_stated_repeatability_counts():
     runs = tuple(run_of(RATES, POWER_LAW * np.exp(0.1 * generator.standard_normal(21)), name=f"loop_load{index}.csv") for index in (1, 2))
     batch = Batch(name="T", runs={"loop": runs}, metadata={})
     loads = measure(batch, CHARACTERISTICS["stress_at_rate"], test="loop", step="down", at={"shear_rate": 10.0})
-    mean = combine_loads(loads, StatedUncertainty(relative=0.01))
+    mean = combine_measured(loads, StatedUncertainty(relative=0.01))
     assert mean.standard_error == pytest.approx(math.hypot(*(load.estimate.standard_error for load in loads)) / 2)
     assert "repeatability_exceeded" in {finding.check for finding in mean.findings}
 
@@ -163,12 +163,14 @@ def test_a_yield_stress_far_below_the_points_is_not_determined():
     assert sure.value == pytest.approx(130.0, rel=1e-6)
 
 
-def test_without_a_repeatability_the_scatter_inside_the_loads_stands_in():
+def test_without_a_repeatability_loads_that_agree_have_the_error_of_their_insides():
     generator = np.random.default_rng(5)
     runs = tuple(run_of(RATES, POWER_LAW * np.exp(0.01 * generator.standard_normal(21)), name=f"loop_load{index}.csv") for index in (1, 2))
     batch = Batch(name="T", runs={"loop": runs}, metadata={})
     loads = measure(batch, CHARACTERISTICS["stress_at_rate"], test="loop", step="down", at={"shear_rate": 10.0})
-    mean = combine_loads(loads, None)
+    mean = combine_measured(loads, None)
     errors = [load.estimate.standard_error for load in loads]
-    assert mean.components == {"fit": pytest.approx(math.hypot(*errors) / 2)}
+    # Exact for loads whose difference is within their errors: the inverse variances add up.
+    assert mean.components == {"fit": pytest.approx(1.0 / math.hypot(*(1.0 / error for error in errors)))}
+    assert mean.degrees_of_freedom == pytest.approx(1.0)
     assert "no repeatability is known" in mean.method

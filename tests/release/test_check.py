@@ -101,7 +101,10 @@ def test_a_step_that_is_not_there_is_no_measurement(check, make_batch, specifica
 def test_no_repeatability_is_at_most_a_hold(check, make_batch, specification_text):
     text = specification_text.replace("repeatability = { relative = 0.02, degrees_of_freedom = 24 }\n", "")
     for viscosity in (3.8, 9.0):
-        assert check(make_batch((viscosity, viscosity)), text).disposition == "hold"
+        for apart in (0.0, 0.001):  # equal ones show no scatter at all
+            checked = check(make_batch((viscosity, viscosity + apart)), text)
+            assert checked.disposition == "hold"
+        assert "the repeatability of loads is not known" in checked.decisions[0].reason
 
 
 def test_entered_results_are_judged_like_measured_ones(check, make_batch, make_entered, specification_text):

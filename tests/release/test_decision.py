@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from rheokit.base.estimate import Estimate
 from rheokit.base.finding import Finding
 from rheokit.base.quantities import parse_amount
-from rheokit.characteristics import CHARACTERISTICS
+from rheokit.characteristics import CHARACTERISTICS, ESTIMATED
 from rheokit.release.decision import Decision, decide, dispose, shown_probability
 from rheokit.release.specification import DecisionRule, Requirement
 from rheokit.statistics.student import student_quantile
@@ -98,6 +98,14 @@ def test_more_uncertainty_never_makes_a_pass(value, error, more):
 def test_without_a_repeatability_neither_a_pass_nor_a_fail():
     for value in (3.8, 9.0):
         decision = decide(requirement(), estimate(value, part="fit"), rule=PROBABILITY)
+        assert decision.outcome == "inconclusive"
+        assert "repeatability of loads is not known" in decision.reason
+
+
+def test_a_repeatability_from_the_loads_at_hand_is_none():
+    note = Finding(check=ESTIMATED, severity="info", reason="from these few loads")
+    for value in (3.8, 9.0):
+        decision = decide(requirement(), estimate(value, findings=(note,)), rule=PROBABILITY)
         assert decision.outcome == "inconclusive"
         assert "repeatability of loads is not known" in decision.reason
 

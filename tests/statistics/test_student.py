@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from rheokit.statistics.student import student_cdf, student_quantile
+from rheokit.statistics.student import chi_square_quantile, fisher_cdf, fisher_quantile, student_cdf, student_quantile
 
 
 # Exact: one degree of freedom is the Cauchy, two have a closed form, infinitely many are normal.
@@ -28,3 +28,21 @@ def test_what_makes_no_sense_is_refused():
         student_quantile(0.5, math.nan)
     with pytest.raises(ValueError, match="between 0 and 1"):
         student_quantile(1.0, 5.0)
+
+
+def test_distributions_of_variances_have_closed_forms():
+    # Exact: two squares are exponential, 1 - exp(-x/2); two over two mean squares have x/(1 + x); one over n is t squared.
+    assert chi_square_quantile(0.95, 2.0) == pytest.approx(-2.0 * math.log(0.05), rel=1e-12)
+    assert fisher_cdf(3.0, 2.0, 2.0) == pytest.approx(0.75, rel=1e-12)
+    assert fisher_quantile(0.75, 2.0, 2.0) == pytest.approx(3.0, rel=1e-10)
+    assert fisher_quantile(0.95, 1.0, 7.0) == pytest.approx(student_quantile(0.975, 7.0) ** 2, rel=1e-10)
+    assert fisher_quantile(0.95, 3.0, math.inf) == pytest.approx(chi_square_quantile(0.95, 3.0) / 3.0, rel=1e-14)
+
+
+def test_variances_that_make_no_sense_are_refused():
+    with pytest.raises(ValueError, match="infinitely many squares"):
+        chi_square_quantile(0.5, math.inf)
+    with pytest.raises(ValueError, match="degrees of freedom are positive"):
+        fisher_cdf(1.0, 0.0, 3.0)
+    with pytest.raises(ValueError, match="between 0 and 1"):
+        fisher_quantile(0.0, 2.0, 3.0)
