@@ -13,13 +13,17 @@ from rheokit.base.version import VERSION as __version__  # noqa: N811 - the name
 _HOME = {
     "Batch": "rheokit.base.run",
     "BatchCheck": "rheokit.release.check",
+    "bob_flow": "rheokit.geometry",
+    "Capillary": "rheokit.geometry",
     "CHARACTERISTICS": "rheokit.characteristics",
     "ComparisonError": "rheokit.base.errors",
     "ConcentricCylinders": "rheokit.geometry",
     "Condition": "rheokit.base.estimate",
     "ConePlate": "rheokit.geometry",
+    "CorrectedFlow": "rheokit.geometry",
     "DeclarationError": "rheokit.base.errors",
     "Estimate": "rheokit.base.estimate",
+    "FallingRod": "rheokit.geometry",
     "Finding": "rheokit.base.finding",
     "FitError": "rheokit.base.errors",
     "FlowCurve": "rheokit.base.curve",
@@ -36,9 +40,11 @@ _HOME = {
     "RECOVERY_LAWS": "rheokit.thixotropy.recovery",
     "ReadError": "rheokit.base.errors",
     "RheokitError": "rheokit.base.errors",
+    "rim_flow": "rheokit.geometry",
     "Run": "rheokit.base.run",
     "RangeError": "rheokit.base.errors",
     "Record": "rheokit.release.record",
+    "single_point_flow": "rheokit.geometry",
     "Source": "rheokit.base.estimate",
     "SpecificationError": "rheokit.base.errors",
     "Step": "rheokit.base.run",
@@ -63,6 +69,7 @@ _HOME = {
     "read_specification": "rheokit.release.specification_file",
     "repeatability_and_reproducibility": "rheokit.statistics.interlaboratory",
     "screen": "rheokit.screening",
+    "wall_flow": "rheokit.geometry",
 }
 """Where each public name lives."""
 
@@ -100,9 +107,16 @@ if TYPE_CHECKING:
     from rheokit.fitting import lmfit_model as lmfit_model
     from rheokit.fitting.archive import fit_archive as fit_archive
     from rheokit.fitting.many import fit_many as fit_many
+    from rheokit.geometry import Capillary as Capillary
     from rheokit.geometry import ConcentricCylinders as ConcentricCylinders
     from rheokit.geometry import ConePlate as ConePlate
+    from rheokit.geometry import CorrectedFlow as CorrectedFlow
+    from rheokit.geometry import FallingRod as FallingRod
     from rheokit.geometry import ParallelPlates as ParallelPlates
+    from rheokit.geometry import bob_flow as bob_flow
+    from rheokit.geometry import rim_flow as rim_flow
+    from rheokit.geometry import single_point_flow as single_point_flow
+    from rheokit.geometry import wall_flow as wall_flow
     from rheokit.law import Law as Law
     from rheokit.law import Parameter as Parameter
     from rheokit.models import MODELS as MODELS

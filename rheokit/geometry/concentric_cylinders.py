@@ -9,6 +9,7 @@ from typing import ClassVar
 
 from rheokit.base.errors import GeometryError
 from rheokit.geometry.geometry import Geometry
+from rheokit.geometry.sensitivity import Powers
 from rheokit.geometry.words import amount_in, number_in, radius_in, require_between, written
 
 __all__ = ["ConcentricCylinders", "read_concentric_cylinders"]
@@ -82,6 +83,19 @@ class ConcentricCylinders(Geometry):
         """Representative shear rate over angular velocity [1/rad]."""
         square = self.ratio**2
         return (1.0 + square) / (square - 1.0)
+
+    @property
+    def powers(self) -> dict[str, Powers]:
+        """How stress and rate go with each dimension, near its value."""
+        inner, outer = self.inner_radius**2, self.outer_radius**2
+        both = inner + outer
+        gap = 4.0 * inner * outer / (both * (outer - inner))
+        return {
+            "inner_radius": Powers(stress=-2.0 * outer / both, rate=gap),
+            "outer_radius": Powers(stress=-2.0 * inner / both, rate=-gap),
+            "length": Powers(stress=-1.0),
+            "end_factor": Powers(stress=-1.0),
+        }
 
     def dimensions(self) -> dict[str, str]:
         """Return radii, length and end factor as a layout file writes them."""

@@ -9,6 +9,7 @@ from typing import ClassVar
 
 from rheokit.base.errors import GeometryError
 from rheokit.geometry.geometry import Geometry
+from rheokit.geometry.sensitivity import Powers
 from rheokit.geometry.words import amount_in, radius_in, require_between, written
 
 __all__ = ["ConePlate", "read_cone_plate"]
@@ -62,6 +63,11 @@ class ConePlate(Geometry):
     def rate_per_speed(self) -> float:
         """Shear rate over angular velocity, `1 / α` [1/rad]."""
         return 1.0 / self.angle
+
+    @property
+    def powers(self) -> dict[str, Powers]:
+        """How stress and rate go with each dimension."""
+        return {"radius": Powers(stress=-3.0), "angle": Powers(rate=-1.0)}
 
     def dimensions(self) -> dict[str, str]:
         """Return radius and angle as a layout file writes them."""

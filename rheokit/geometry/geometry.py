@@ -8,6 +8,8 @@ from typing import ClassVar, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from rheokit.geometry.sensitivity import Powers
+
 __all__ = ["Geometry"]
 
 Number = TypeVar("Number", float, NDArray[np.float64])
@@ -36,6 +38,11 @@ class Geometry(ABC):
     @abstractmethod
     def rate_per_speed(self) -> float:
         """Shear rate over angular velocity [1/rad]."""
+
+    @property
+    @abstractmethod
+    def powers(self) -> dict[str, Powers]:
+        """Dimension to the powers with which stress and rate go with it."""
 
     @abstractmethod
     def dimensions(self) -> dict[str, str]:

@@ -9,6 +9,7 @@ from typing import ClassVar
 
 from rheokit.base.errors import GeometryError
 from rheokit.geometry.geometry import Geometry
+from rheokit.geometry.sensitivity import Powers
 from rheokit.geometry.words import amount_in, radius_in, require_between, written
 
 __all__ = ["ParallelPlates", "read_parallel_plates"]
@@ -57,6 +58,11 @@ class ParallelPlates(Geometry):
     def rate_per_speed(self) -> float:
         """Shear rate at the rim over angular velocity, `R / h` [1/rad]."""
         return self.radius / self.gap
+
+    @property
+    def powers(self) -> dict[str, Powers]:
+        """How stress and rate go with each dimension: 1 % of radius is 3 % of stress and (3 + n) % of viscosity at a stated rate."""
+        return {"radius": Powers(stress=-3.0, rate=1.0), "gap": Powers(rate=-1.0)}
 
     def dimensions(self) -> dict[str, str]:
         """Return radius and gap as a layout file writes them."""
