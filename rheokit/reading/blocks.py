@@ -24,6 +24,7 @@ from rheokit.reading.files import PathText
 from rheokit.reading.headings import Heading, read_headings
 from rheokit.reading.layout import Layout
 from rheokit.reading.numbers import is_missing
+from rheokit.reading.row_width import fitted, rejoined
 from rheokit.reading.rows import Row
 from rheokit.reading.sheet import Sheet, known_columns
 from rheokit.reading.summaries import about_summaries, is_summary, summaries_in
@@ -76,7 +77,7 @@ class _Divider:
 
     def __init__(self, sheet: Sheet, path: PathText, layout: Layout | None) -> None:
         self.tables = [RawTable(line=sheet.line, headings=sheet.headings)]
-        self.path, self.layout, self.commented = path, layout, sheet.commented
+        self.path, self.layout, self.commented, self.delimiter = path, layout, sheet.commented, sheet.delimiter
         self.announced: list[tuple[int, str, int]] = []
         self.headers: list[tuple[int, int]] = []
         self.blanks: list[int] = []
@@ -84,6 +85,7 @@ class _Divider:
         self.summaries: list[Row] = []
         self.worded: list[tuple[int, str, Row]] = []
         self.shortened: list[Row] = []
+        self.rejoined: list[Row] = []
         self.glued: list[Row] = []
         self.bare: list[Row] = []
         self.units_repeated = False
@@ -119,7 +121,7 @@ class _Divider:
         if not row.comment and not self.under_header and self._sums_up(row, behind):
             self.summaries.append(row)
             return
-        cells = row.cells if len(row.cells) == len(table.headings) else _fitted(row.cells, table.headings)
+        cells = row.cells if len(row.cells) == len(table.headings) else self._as_wide(row.cells)
         if len(cells) != len(table.headings) or row.comment:
             self._take_other(row)
         elif self.under_header and _is_ruler(cells):
@@ -135,10 +137,16 @@ class _Divider:
             if self.under_header and self.headers and table.units is not None:
                 self.bare.append(row)
             if len(row.cells) > len(cells):
-                self.shortened.append(row)
+                (self.rejoined if any(map(str.strip, row.cells[len(cells) :])) else self.shortened).append(row)
             self.under_header = False
         else:
             self._take_other(row)
+
+    def _as_wide(self, cells: list[str]) -> list[str]:
+        """Return cells as many as the header, where that can be."""
+        table = self.tables[-1]
+        cells = fitted(cells, table.headings)
+        return rejoined(cells, table.headings, self.delimiter, table.rows[-1].cells if table.rows else None)
 
     def _sums_up(self, row: Row, behind: Row | None) -> bool:
         """Tell whether a row sums up others: one narrower than the header has two numbers, as another is a key and its value."""
@@ -245,14 +253,6 @@ def _about_commas(divider: _Divider, tables: Sequence[RawTable], layout: Layout 
     return next(filter(None, found), ())
 
 
-def _fitted(cells: list[str], headings: Sequence[Heading]) -> list[str]:
-    """Return cells as many as headings, where only empty cells or columns without heading make the difference."""
-    width = len(headings)
-    if len(cells) > width:
-        return cells if any(map(str.strip, cells[width:])) else cells[:width]
-    return cells if any(heading.text for heading in headings[len(cells) :]) else [*cells, *[""] * (width - len(cells))]
-
-
 def _begins_a_step(cells: Sequence[str]) -> bool:
     """Tell whether the one cell that is filled announces a step."""
     filled = [cell for cell in cells if cell.strip()]
@@ -325,6 +325,7 @@ def _about_notes(divider: _Divider, starts: Sequence[int]) -> list[Finding]:
     return [
         *_lines_told(inside, "caution", "among the points: not a row of the table, and left out"),
         *_lines_told(wider, "caution", "wider than the header by empty cells, as other points are not: were cells shifted?"),
+        *_lines_told(divider.rejoined, "info", "the remark holds the sign that divides cells, and was kept in one"),
         *_lines_told(divider.bare if divider.units_repeated else [], "caution", "under a header without the units row that others have"),
         *_lines_told(divider.glued, "caution", "a step's announcement and the numbers of a point in one, the point left out"),
         *_lines_told(strayed, "caution", "numbers between two steps: not a row of the table, and left out"),
