@@ -14,6 +14,9 @@ from rheokit.reading.words import role_of
 
 __all__ = ["check_cut_decimals"]
 
+_STATES = 3
+"""Different numbers that make one spare column no status: that is 0 or 1, and decimals differ from row to row."""
+
 _SEEN = "no number of the file has a decimal point: decimal commas seem to have cut them"
 _REMEDY = (
     "export with semicolons or tabs between the cells, or with a decimal point; where the numbers are whole, "
@@ -50,7 +53,7 @@ def check_cut_decimals(headings: Sequence[Heading], rows: Sequence[Row], *, wide
             else f"column {nameless[0]} without a heading holds"
         )
         raise ReadError(path, f"{what} numbers, and {_SEEN}", place=f"line {rows[0].line}", remedy=_REMEDY)
-    if len(held) < 2 and not wider:
+    if not wider and len(held) == 1 and len({row.cells[held[0]] for row in rows}) < _STATES:
         return ()
     where = "every row is wider than the header" if wider else f"{' and '.join(repr(headings[index].text) for index in held)} hold numbers"
     reason = f"{where}, and {_SEEN}; if so, {_REMEDY}"

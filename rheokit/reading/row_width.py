@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from rheokit.reading.clock import is_clock
 from rheokit.reading.decimals import looks_like_a_number
 from rheokit.reading.headings import Heading
 from rheokit.reading.numbers import is_missing
@@ -33,12 +34,12 @@ def rejoined(cells: list[str], headings: Sequence[Heading], delimiter: str, befo
     if role_of(headings[last].text) != "remarks" or looks_like_a_number(remark) or is_missing(remark):
         return cells
     for index, heading in enumerate(headings[:last]):
-        number = looks_like_a_number(cells[index])
+        number = looks_like_a_number(cells[index]) or is_clock(cells[index])
         if heading.quantity not in {None, STEP}:
             if not number:
                 return cells
         elif before is not None:
-            if number != looks_like_a_number(before[index]):
+            if number != (looks_like_a_number(before[index]) or is_clock(before[index])):
                 return cells
         elif number and heading.quantity is None and role_of(heading.text) != "point number":
             return cells

@@ -50,6 +50,7 @@ def test_the_remedy_is_named(write):
     "text",
     [
         f"{HEAD},Status,Remark,Operator\n{ROWS.format('')}",
+        f"{HEAD},Status\n1,10,12,3\n2,20,22,5\n3,30,31,7\n",
         f"{HEAD},Status,Remark,Operator\n{ROWS.format(',,,')}",
         "t [s],γ̇ [1/s],τ [Pa],T [°C],F_N [N],M [mN·m]\n" + ROWS.format(",,,"),
     ],
@@ -64,7 +65,7 @@ def test_numbers_under_texts_or_wider_rows_without_a_decimal_point_are_a_caution
     "text",
     [
         f",{HEAD}\n0,1,2,3\n1,2,3,4\n",  # numbers of the rows, as tables are printed with
-        f"Point,{HEAD},Status\n1,1,2,3,0\n2,2,3,4,0\n",
+        f"Point,{HEAD},Status\n1,1,2,3,0\n2,2,3,4,0\n3,3,4,5,1\n4,4,5,6,0\n",
         f"{HEAD},,\n1,2,3,,\n2,3,4,,\n",
         f"{HEAD},,\n1,2.5,3,4,5\n2,3,4,5,6\n",  # a decimal point is there
         f"{HEAD}\n1,2,3,\n2,3,4,\n",

@@ -53,6 +53,11 @@ def test_decimal_commas_are_refused_all_the_same(write, row):
         rk.read_run(write(HEAD + f"1,1,10,ok\n{row}\n3,3,30,ok\n"))
 
 
+def test_clock_times_stand_before_a_remark_too(write):
+    run = rk.read_run(write(HEAD.replace("t [s]", "Time") + "00:00:01,1,10,lid open, cold\n00:00:02,2,20,ok\n"))
+    assert run.steps[0].columns["time"].tolist() == [1.0, 2.0]
+
+
 def test_a_last_column_of_numbers_takes_no_surplus(write):
     with pytest.raises(ReadError, match="line 3: 5 cells under 4 columns"):
         rk.read_run(write("t [s],γ̇ [1/s],τ [Pa],T [°C]\n1,1,10,23\n2,2,20,23,x\n3,3,30,23\n"))
