@@ -97,6 +97,8 @@ def _odd_rows(body: Body, columns: Sequence[Column], parts: tuple[str, ...], who
         suspect = np.abs(product - stress) > AGREEMENT * larger  # never where one of them is missing
     if not suspect.any():
         return []
+    if len(parts) > 1:  # at rest, some programs print a viscosity of zero where there is none
+        suspect &= np.any([body.values[name] != 0.0 for name in parts], axis=0)
     half = {name: _half_last_digit(body.written[name], columns, name) for name in (*parts, whole)}
     with np.errstate(all="ignore"):
         # Relative errors of the digits add up; where a number is printed as zero, its digit counts by what it is multiplied with.

@@ -70,3 +70,15 @@ def test_a_rate_printed_as_zero_is_excused_as_far_as_its_digits_reach(write):
     # 0.00 stands for anything below 0.005 1/s: times 100 Pa·s that is 0.5 Pa.
     assert disagreements(rk.read_run(write(head + "3,0.00,0.40,100\n"))) == []
     assert len(disagreements(rk.read_run(write(head + "3,0.00,0.60,100\n")))) == 1
+
+
+@pytest.mark.parametrize("resting", ["0,1.70,0", "0.000,1.70,0.00", "0,-0.30,0"])
+def test_rows_at_rest_printed_with_a_viscosity_of_zero_are_silent(write, resting):
+    head = "t [s],γ̇ [1/s],τ [Pa],η [Pa·s]\n1,1,10,10\n2,2,20,10\n"
+    assert disagreements(rk.read_run(write(head + f"3,{resting}\n4,{resting}\n"))) == []
+
+
+@pytest.mark.parametrize("odd", ["0,1.70,10", "2,1.70,0"])
+def test_only_one_of_rate_and_viscosity_printed_as_zero_is_a_caution(write, odd):
+    head = "t [s],γ̇ [1/s],τ [Pa],η [Pa·s]\n1,1.00,10,10\n2,2.00,20,10\n"
+    assert [finding.rows for finding in disagreements(rk.read_run(write(head + f"3,{odd}\n")))] == [(4, 4)]
