@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import chain
 
 import numpy as np
 
@@ -22,6 +23,7 @@ from rheokit.reading.preamble import read_preamble
 from rheokit.reading.rows import DELIMITERS, Row, lines_of
 from rheokit.reading.sheet import EXAMPLE, Sheet, about_rows_above, divide, divide_rows
 from rheokit.reading.text import about_encoding, decode_export, utf8_name
+from rheokit.reading.torn_end import without_torn_end
 from rheokit.reading.workbook import WorkbookSheet, is_workbook, read_sheets
 
 __all__ = ["MOST_UNEVEN", "Parts", "read_parts"]
@@ -64,14 +66,18 @@ def read_parts(data: bytes, path: PathText, layout: Layout | None) -> Parts:
                 seen = f"the file is larger than {MOST_UNEVEN:,} bytes, and its table is not even ({error})"
                 raise ReadError(path, seen, remedy="split it, or export plain numbers without quotes") from None
     text = decode_export(data, path, layout.encoding if layout is not None else None)
-    sheet = divide(lines_of(text.characters, path), path, layout)
-    parts = _of_sheet(sheet, (), text.encoding, path, layout)
+    lines = lines_of(text.characters, path)
+    sheet = divide(lines, path, layout)
+    blocks = divide_body(sheet, path, layout)
+    if text.characters[-1] not in "\r\n":
+        blocks = without_torn_end(blocks, len(lines))
+    parts = _parts(sheet, blocks, read_body(blocks, sheet.delimiter, path, layout), (), text.encoding)
     return replace(parts, findings=(*about_encoding(text.encoding), *parts.findings))
 
 
-def _of_sheet(sheet: Sheet, before: Sequence[Row], encoding: str, path: PathText, layout: Layout | None) -> Parts:
+def _of_sheet(sheet: Sheet, before: Sequence[Row], path: PathText, layout: Layout | None) -> Parts:
     blocks = divide_body(sheet, path, layout)
-    return _parts(sheet, blocks, read_body(blocks, sheet.delimiter, path, layout), before, encoding)
+    return _parts(sheet, blocks, read_body(blocks, sheet.delimiter, path, layout), before, "workbook")
 
 
 def _parts(sheet: Sheet, blocks: Blocks, body: Body, before: Sequence[Row], encoding: str) -> Parts:
@@ -100,7 +106,7 @@ def _of_workbook(sheets: Sequence[WorkbookSheet], path: PathText, layout: Layout
     for name, table in tables.items():
         try:
             if table is not None:
-                parts[name] = _of_sheet(table, () if parts else before, "workbook", path, layout)
+                parts[name] = _of_sheet(table, () if parts else before, path, layout)
         except ReadError as error:
             place = f"sheet {name!r}" + (f", {_in_rows(error.place)}" if error.place else "")
             raise ReadError(path, _in_rows(error.seen), place=place, remedy=error.remedy) from None
@@ -165,6 +171,7 @@ def _under_each_other(bodies: Sequence[Body], names: Sequence[str]) -> Body:
         values[name] = np.concatenate([body.values.get(name, np.full(len(body.lines), np.nan)) for body in bodies])
         written[name] = tuple(cell for body in bodies for cell in body.written.get(name, ("",) * len(body.lines)))
     labels = tuple(f"{sheet} {label}" for sheet, body in enumerate(bodies, 1) for label in (body.labels or ("1",) * len(body.lines)))
+    dates = [body.dates for body in bodies if body.dates is not None]
     columns = {(column.heading, column.meaning, column.unit): column for body in reversed(bodies) for column in body.columns}
     return Body(
         columns=tuple(columns.values()),
@@ -175,4 +182,5 @@ def _under_each_other(bodies: Sequence[Body], names: Sequence[str]) -> Body:
         lines=tuple(line for body in bodies for line in body.lines),
         style=bodies[0].style,
         findings=tuple(_on_sheet(finding, name) for body, name in zip(bodies, names, strict=True) for finding in body.findings),
+        dates=tuple(chain.from_iterable(dates)) if len(dates) == len(bodies) else None,
     )
