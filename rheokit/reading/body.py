@@ -45,6 +45,8 @@ class Body:
         How the numbers are written.
     findings
         What was seen.
+    dates
+        The date of each row, where a column of dates stands in every table.
     """
 
     columns: tuple[Column, ...]
@@ -55,6 +57,7 @@ class Body:
     lines: Sequence[int]
     style: NumberStyle
     findings: tuple[Finding, ...]
+    dates: Sequence[str] | None = None
 
 
 class _Table(NamedTuple):
@@ -98,7 +101,15 @@ def read_body(blocks: Blocks, delimiter: str, path: PathText, layout: Layout | N
     for name in empty:
         del values[name], written[name]
     return Body(
-        columns=_each_once(tables), values=values, written=written, labels=labels, how=how, lines=lines, style=style, findings=findings
+        columns=_each_once(tables),
+        values=values,
+        written=written,
+        labels=labels,
+        how=how,
+        lines=lines,
+        style=style,
+        findings=findings,
+        dates=_dates(tables),
     )
 
 
@@ -129,6 +140,16 @@ def _in_usual_spelling(tables: Sequence[_Table]) -> tuple[list[_Table], list[Fin
                 across[index] = usual.cells
         found.append(table._replace(across=across))
     return found, findings
+
+
+def _dates(tables: Sequence[_Table]) -> Sequence[str] | None:
+    found: list[str] = []
+    for table in tables:
+        index = next((at for at, column in enumerate(table.columns) if column.role == "date"), None)
+        if index is None:
+            return None
+        found += table.across[index]
+    return found
 
 
 def _each_once(tables: Sequence[_Table]) -> tuple[Column, ...]:

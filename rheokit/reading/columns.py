@@ -44,7 +44,7 @@ class Column:
     unit_from: str
     from_layout: bool
     role: str = ""
-    """What a column without quantity is for: `point number`, `remarks`, or nothing when it is not known."""
+    """What a column without quantity is for: `point number`, `remarks`, `date`, or nothing when it is not known."""
     relative: bool = False
     """A spindle's or dial's reading, or a part of full scale; `meaning` is None then."""
     unit_aside: str = ""

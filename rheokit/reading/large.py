@@ -29,6 +29,7 @@ from rheokit.reading.layout import Layout
 from rheokit.reading.pieces import Pieces, Runs, WrittenCells
 from rheokit.reading.rows import MOST_LINES, SPACES, WIDE_SPACES, Row, cut, lines_of
 from rheokit.reading.sheet import Sheet, divide
+from rheokit.reading.torn_end import without_torn_end
 from rheokit.reading.words import STEP
 
 __all__ = ["LARGE", "LargeExport", "read_large"]
@@ -75,6 +76,8 @@ def read_large(data: bytes, path: PathText, layout: Layout | None) -> LargeExpor
         raise NotEven("no long stretch of even lines")
     sheet = _sheet(data, starts, kept, path, layout)
     blocks = divide_body(sheet, path, layout)
+    if not data.endswith((b"\n", b"\r")):
+        blocks = without_torn_end(blocks, starts.size - 1)
     body = read_body(blocks, sheet.delimiter, path, layout)
     if len(blocks.tables) > 1 or body.style.thousands or body.how.startswith("a step begins"):
         raise NotEven("several tables, thousands signs, or steps by point numbers")
@@ -151,7 +154,8 @@ def _filled(read: LargeExport, data: bytes, starts: NDArray[np.int64], inner: Se
     full = _complete(body, parts)
     with np.errstate(over="ignore"):
         findings = (*kept, *_remarks(read, parts, inner), *about_missing(values, lines, full))
-    return replace(body, values=values, written=written, labels=labels, lines=lines, findings=findings)
+    dates = _dates(body, places, parts)
+    return replace(body, values=values, written=written, labels=labels, lines=lines, findings=findings, dates=dates)
 
 
 def _plain_columns(body: Body) -> frozenset[int]:
@@ -244,6 +248,14 @@ def _labels(body: Body, places: Sequence[int], parts: Sequence[EvenLines], first
         inner = [_runs(part.codes[step], [text.strip() for text in part.texts[step]]) for part in parts]
     outer = [(label, 1) for label in body.labels]
     return Runs(list(chain.from_iterable(_woven(outer, places, inner))))
+
+
+def _dates(body: Body, places: Sequence[int], parts: Sequence[EvenLines]) -> Runs | None:
+    index = next((at for at, column in enumerate(body.columns) if column.role == "date"), None)
+    if body.dates is None or index is None:
+        return None
+    outer = [(text, 1) for text in body.dates]
+    return Runs(list(chain.from_iterable(_woven(outer, places, [_runs(part.codes[index], part.texts[index]) for part in parts]))))
 
 
 class _FirstCells(NamedTuple):

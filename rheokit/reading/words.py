@@ -82,6 +82,7 @@ _ROLES = {
     "messpunkt nr, lfd nr",
     "remarks": "status, state, remark, remarks, comment, comments, note, notes, flag, flags, quality, message, zustand, bemerkung, "
     "bemerkungen, kommentar, hinweis, meldung, anmerkung",
+    "date": "date, datum",
 }
 
 _ANNOUNCED = re.compile(
@@ -149,7 +150,7 @@ def meaning_of(text: str) -> str | None:
 
 
 def role_of(text: str) -> str:
-    """Return what a column that holds no quantity is for: `point number`, `remarks`, or nothing when it is not known."""
+    """Return what a column that holds no quantity is for: `point number`, `remarks`, `date`, or nothing when it is not known."""
     return _BY_ROLE.get(fold(text), "")
 
 
