@@ -77,9 +77,9 @@ def _behind_the_mark(cell: str) -> int:
 
 
 def _ends_in_zero(cell: str) -> bool:
-    """Tell whether a number ends in a zero behind its decimal mark (or has an exponent of a fixed width)."""
-    bare = cell.strip()
-    return bare.endswith("0") and ("." in bare or "," in bare) and looks_like_a_number(bare)
+    """Tell whether a number ends in a zero behind its decimal mark, before its exponent."""
+    digits = cell.strip().casefold().partition("e")[0]
+    return digits.endswith("0") and ("." in digits or "," in digits) and looks_like_a_number(digits)
 
 
 def _goes_on(cell: str, above: Sequence[str]) -> bool:

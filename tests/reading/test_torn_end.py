@@ -44,6 +44,11 @@ def test_a_short_last_number_where_no_zeros_are_written_is_kept_with_a_caution(w
     assert len(run.steps[0]) == 5
 
 
+def test_a_zero_that_ends_an_exponent_says_nothing(write):
+    rows = "".join(f"{index};0.5;1.00001e+{index}0\n" for index in range(1, 5))
+    assert len(rk.read_run(write(HEAD + rows + "5;0.5;0")).steps[0]) == 5
+
+
 def test_a_ramp_that_ends_at_a_round_number_is_whole(write):
     rows = "".join(f"{index};{30 + index};{index * 16.66:.4g}\n" for index in range(1, 6))
     run = rk.read_run(write("t [s];τ [Pa];γ̇ [1/s]\n" + rows + "6;36;100"))
