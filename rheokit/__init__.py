@@ -54,6 +54,7 @@ _HOME = {
     "combine_loads": "rheokit.statistics.combination",
     "compare_laws": "rheokit.fitting",
     "compare_models": "rheokit.fitting",
+    "falling_rod_values": "rheokit.characteristics.falling_rod_values",
     "find_exports": "rheokit.reading.exports",
     "fit_archive": "rheokit.fitting.archive",
     "fit_flow_curve": "rheokit.fitting",
@@ -100,6 +101,7 @@ if TYPE_CHECKING:
     from rheokit.base.run import Run as Run
     from rheokit.base.run import Step as Step
     from rheokit.characteristics import CHARACTERISTICS as CHARACTERISTICS
+    from rheokit.characteristics.falling_rod_values import falling_rod_values as falling_rod_values
     from rheokit.fitting import compare_laws as compare_laws
     from rheokit.fitting import compare_models as compare_models
     from rheokit.fitting import fit_flow_curve as fit_flow_curve
