@@ -69,6 +69,7 @@ _HOME = {
     "read_run": "rheokit.reading.export",
     "read_specification": "rheokit.release.specification_file",
     "repeatability_and_reproducibility": "rheokit.statistics.interlaboratory",
+    "repeated_loops": "rheokit.thixotropy.repeated",
     "screen": "rheokit.screening",
     "wall_flow": "rheokit.geometry",
 }
@@ -137,6 +138,7 @@ if TYPE_CHECKING:
     from rheokit.thixotropy.loop_method import loop_method as loop_method
     from rheokit.thixotropy.many_loops import loop_areas as loop_areas
     from rheokit.thixotropy.recovery import RECOVERY_LAWS as RECOVERY_LAWS
+    from rheokit.thixotropy.repeated import repeated_loops as repeated_loops
 
 
 def __getattr__(name: str) -> object:

@@ -83,6 +83,7 @@ _LIST = (
     # thixotropy and temperature
     _quantity("loop_area", "A", "A", "Pa/s", "integral of up-leg minus down-leg stress over shear rate (1 Pa/s = 1 W/m³)"),
     _quantity("relative_loop_area", "A_r", "A_r", "1", "loop area over the area under the up leg", "%"),
+    _quantity("loop_area_ratio", "A_k/A_1", "A_k/A_1", "1", "loop area of a later cycle over that of the first of one run", "%"),
     _quantity("structure_parameter", "Λ", r"\Lambda", "1", "0 fully broken, 1 fully built"),
     _quantity("structural_recovery", "r", "r", "1", "rebuilt part of what shear took: (X - X_sheared)/(X_rest - X_sheared)", "%"),
     _quantity("retained_ratio", "q", "q", "1", "X after shear over X at rest, without taking off what shear left", "%"),

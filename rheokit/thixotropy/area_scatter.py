@@ -16,7 +16,7 @@ _OVERLAP = 1.0 + 2.0 * (4.0 / 9.0 + 1.0 / 36.0)
 
 
 def area_variances(rate: FloatArray, stress: FloatArray) -> FloatArray:
-    """Return what the scatter of each point adds to the variance [Pa²/s²] of the area under a leg, (…, N).
+    """Return what the scatter of each inner point adds to the variance [Pa²/s²] of the area under a leg, (…, N - 2).
 
     Each inner point is held against the piece between its neighbours; the scatter found there is taken for its own, so it may
     differ along the leg. It counts with half the distance of the neighbours, as in the trapezoid rule. Curvature counts as scatter, and
@@ -40,14 +40,17 @@ def area_variances(rate: FloatArray, stress: FloatArray) -> FloatArray:
     by_behind = (1.0 - place) * np.where(powers, curved / one, 1.0)
     by_ahead = place * np.where(powers, curved / other, 1.0)
     inner = (own - expected) ** 2 / (1.0 + by_behind**2 + by_ahead**2)
-    # The ends have no neighbour on one side: they take the scatter of the point beside them.
-    last = known.sum(axis=-1, keepdims=True) - 1
-    beside = np.clip(np.broadcast_to(np.arange(rate.shape[-1]), rate.shape), 1, np.maximum(last - 1, 1)) - 1
-    squares = np.take_along_axis(inner, beside, axis=-1)
     steps = np.where(known[..., 1:], np.diff(np.where(known, rate, 0.0)), 0.0)
     nothing = np.zeros_like(steps[..., :1])
-    weights = 0.5 * (np.concatenate([nothing, steps], axis=-1) + np.concatenate([steps, nothing], axis=-1))
-    return np.asarray(squares * weights**2)
+    weights = (0.5 * (np.concatenate([nothing, steps], axis=-1) + np.concatenate([steps, nothing], axis=-1))) ** 2
+    # The ends have no neighbour on one side: they take the scatter of the point beside them, and make one part with it.
+    counted = weights[..., 1:-1].copy()
+    counted[..., 0] += weights[..., 0]
+    last = known.sum(axis=-1, keepdims=True) - 1
+    beside = np.maximum(last - 2, 0)
+    ends = np.take_along_axis(weights, np.maximum(last, 0), axis=-1)
+    np.put_along_axis(counted, beside, np.take_along_axis(counted, beside, axis=-1) + ends, axis=-1)
+    return np.asarray(np.where(three, inner * counted, 0.0))
 
 
 def degrees_of_freedom(parts: FloatArray) -> FloatArray:

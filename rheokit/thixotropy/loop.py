@@ -10,7 +10,7 @@ import numpy as np
 from rheokit.base.carry import Carried
 from rheokit.base.curve import FloatArray, HasLeg
 from rheokit.base.errors import ComparisonError, FitError
-from rheokit.base.estimate import Condition, Estimate, estimates_table
+from rheokit.base.estimate import Condition, Estimate
 from rheokit.base.finding import Finding
 from rheokit.base.look import HUES, INK, TINT, dress
 from rheokit.base.quantities import quantity
@@ -106,18 +106,21 @@ class HysteresisLoop(Carried):
         ax.text(0.98, 0.04, said, transform=ax.transAxes, color=INK, fontsize="small", horizontalalignment="right")
         ax.set_xlabel(quantity("shear_rate").label)
         ax.set_ylabel(quantity("shear_stress").label)
-        dress(ax)
+        dress(ax, logarithmic="x" if self.ramp.course == "logarithmic" else "neither")
         return ax
 
     def table(self) -> Table:
         """Return area, relative area and lobes as a table."""
-        table = estimates_table((self.area, self.relative_area), title="hysteresis loop")
-        lobes = tuple(
-            (f"lobe {index}", number(lobe.area), "", "Pa/s", f"{number(lobe.lowest_rate)} to {number(lobe.highest_rate)} 1/s", "")
-            for index, lobe in enumerate(self.lobes, 1)
-        )
-        notes = (str(self.method), *(f"{finding.severity}: {finding}" for finding in self.findings))
-        return replace(table, rows=table.rows + lobes, notes=notes)
+        between = f"{number(float(self.shear_rate[0]))} to {number(float(self.shear_rate[-1]))} 1/s"
+        rows = []
+        for one in (self.area, self.relative_area):
+            value, error = value_and_error(one.value, one.standard_error)
+            rows.append((one.name.replace("_", " "), value, error or f"none: {one.reason}", one.unit, between))
+        for index, lobe in enumerate(self.lobes, 1):
+            rows.append((f"lobe {index}", number(lobe.area), "", "Pa/s", f"{number(lobe.lowest_rate)} to {number(lobe.highest_rate)} 1/s"))
+        notes = (str(self.method), METHOD, *(f"{finding.severity}: {finding}" for finding in self.findings))
+        columns = ("quantity", "value", "standard error", "unit", "shear rates")
+        return Table(title="hysteresis loop", columns=columns, rows=tuple(rows), notes=notes, right=columns[1:3])
 
     def __str__(self) -> str:
         return str(self.table())
