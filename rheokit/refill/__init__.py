@@ -1,0 +1,1 @@
+"""The ink inside the pen: holding, feeding, writing, filling and gas."""
