@@ -23,6 +23,9 @@ MOST_UNPACKED = 150_000_000
 MOST_CELLS = 4_000_000
 """Of the rectangle that a sheet spans."""
 
+_END_OF_ARCHIVE, _LAST = b"PK\x05\x06", 66_000
+"""What the directory at the end of an archive begins with, and how far before the end it may stand: 22 bytes and a comment of 65,535."""
+
 _PIECE = 1_000_000
 """[bytes] Unpacked at a time."""
 
@@ -35,9 +38,9 @@ _REPEATED = re.compile(rb"""number-(?:rows|columns)-repeated\s*=\s*["']([0-9]{1,
 _TABLE_CELL = re.compile(rb"<[\w-]+:(?:covered-)?table-cell\b")
 
 
-def unreadable(path: PathText, why: str) -> ReadError:
+def unreadable(path: PathText, why: str, *, remedy: str = "export the run again") -> ReadError:
     """Return the error of a workbook that is damaged."""
-    return ReadError(path, f"the workbook cannot be read: {why}", remedy="export the run again")
+    return ReadError(path, f"the workbook cannot be read: {why}", remedy=remedy)
 
 
 def too_wide(path: PathText, rows: int, columns: int) -> ReadError:
@@ -54,6 +57,9 @@ def check_archive(data: bytes, path: PathText) -> None:
     ReadError
         Saying what is wrong.
     """
+    if _END_OF_ARCHIVE not in data[-_LAST:]:
+        seen = f"it is cut short, as its last part is not among its {len(data):,} bytes"
+        raise unreadable(path, seen, remedy="copy the whole file, or export the run again")
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             parts = archive.infolist()

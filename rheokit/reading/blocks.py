@@ -23,7 +23,7 @@ from rheokit.reading.decimals import looks_like_a_number
 from rheokit.reading.files import PathText
 from rheokit.reading.headings import Heading, read_headings
 from rheokit.reading.layout import Layout
-from rheokit.reading.numbers import is_missing
+from rheokit.reading.numbers import UNITS_ONCE, holds_a_unit, is_missing
 from rheokit.reading.row_width import fitted, rejoined
 from rheokit.reading.rows import Row
 from rheokit.reading.sheet import Sheet, known_columns
@@ -225,6 +225,7 @@ def divide_body(sheet: Sheet, path: PathText, layout: Layout | None = None) -> B
     findings = _about_odd_rows(divider)
     if not divider.points:
         units = divider.tables[0].units
+        _refuse_units_in_cells([*([units] if units else []), *(row for _, row in divider.notes)], path)
         place = f"line {units.line if units else sheet.line}"
         seen = f"nothing follows the {'units row' if units else 'header'}"
         raise ReadError(path, seen, place=place, remedy="export the measured points too")
@@ -251,6 +252,14 @@ def _about_commas(divider: _Divider, tables: Sequence[RawTable], layout: Layout 
     wider = len(divider.shortened) == divider.points and all(len(row.cells) > len(tables[0].headings) + 1 for row in divider.shortened)
     found = (check_cut_decimals(table.headings, table.rows, wider=wider, path=divider.path) for table in tables)
     return next(filter(None, found), ())
+
+
+def _refuse_units_in_cells(rows: Sequence[Row], path: PathText) -> None:
+    """Refuse a table of which no row is a point as its cells hold units beside the numbers."""
+    for row in rows:
+        cell = next(filter(holds_a_unit, row.cells), None)
+        if cell is not None and not row.comment:
+            raise ReadError(path, f"{cell.strip()!r} is a number with its unit", place=f"line {row.line}", remedy=UNITS_ONCE)
 
 
 def _begins_a_step(cells: Sequence[str]) -> bool:

@@ -17,6 +17,7 @@ from rheokit.reading.headings import Heading, unit_beside, without_brackets
 from rheokit.reading.numbers import is_missing
 from rheokit.reading.relative import is_relative
 from rheokit.reading.sheet import known_columns
+from rheokit.reading.unit_remedies import unit_remedy
 from rheokit.reading.words import NEEDS_NO_UNIT, STEP, role_of
 
 __all__ = ["Column", "in_si", "is_units_row", "settle_columns"]
@@ -194,7 +195,7 @@ def _unit(stated: str | None, name: str, heading: str, place: str, path: PathTex
     try:
         return _known_unit(stated, name)
     except UnitError as error:
-        raise ReadError(path, str(error), place=place) from None
+        raise ReadError(path, str(error), place=place, remedy=unit_remedy(stated, name, str(error))) from None
 
 
 # Remembered, as the exports of one rheometer repeat their units; only units that exist are, and these are short.

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from math import log10
 
 import numpy as np
 
 from rheokit.base.curve import FloatArray
 from rheokit.base.finding import Finding, Severity
+from rheokit.base.run import Step
 from rheokit.reading.absent import about_absent, about_relative
 from rheokit.reading.body import Body
 from rheokit.reading.columns import Column
@@ -19,6 +21,9 @@ from rheokit.reading.single_rows import AGREEMENT, check_product, check_proporti
 from rheokit.reading.torque import require_a_rate, with_stress_and_rate
 
 __all__ = ["check_units", "complete", "derive"]
+
+_FEWEST_ROWS = 3
+"""Of a step that is judged by itself: in one row or two, a number that was changed is likelier than another unit."""
 
 _TRIO = ("shear_rate", "shear_stress", "viscosity")
 
@@ -67,28 +72,47 @@ def complete(values: Mapping[str, FloatArray]) -> tuple[dict[str, FloatArray], t
     return full, (Finding(check="derived_column", severity="info", reason=reason),)
 
 
-def check_units(body: Body, columns: Sequence[Column], found: GeometryFound) -> tuple[Finding, ...]:
+def check_units(body: Body, columns: Sequence[Column], found: GeometryFound, steps: Sequence[Step]) -> tuple[Finding, ...]:
     """Check that viscosity times rate is the stress, and torque and speed by the geometry are stress and rate, where exported.
 
     The median over the rows with all of them decides: a power of ten (within `AGREEMENT`) is a mix-up of units and makes the run
     invalid; any other disagreement of the median, or of single rows beyond their printed digits, is a caution. Torque and stress, speed
-    and rate are in one proportion in every row, whatever the geometry.
+    and rate are in one proportion in every row, whatever the geometry. Where something disagrees, a mix-up in single steps is told by
+    their own medians.
     """
-    return (*_check_viscosity(body, columns), *_check_geometry(body, columns, found))
+    return (*_check_viscosity(body, columns, steps), *_check_geometry(body, columns, found))
 
 
-def _check_viscosity(body: Body, columns: Sequence[Column]) -> tuple[Finding, ...]:
+def _check_viscosity(body: Body, columns: Sequence[Column], steps: Sequence[Step]) -> tuple[Finding, ...]:
     if any(name not in body.values for name in _TRIO):
         return ()
     rate, stress, viscosity = (body.values[name] for name in _TRIO)
     with np.errstate(all="ignore"):
         usable = (rate * stress > 0.0) & (viscosity > 0.0)  # both are negative where the rotation is reversed
-        ratios = viscosity * rate / stress
-        ratios = ratios if usable.all() else ratios[usable]
+        all_ratios = viscosity * rate / stress
+        ratios = all_ratios if usable.all() else all_ratios[usable]
     product, whole = f"{named(columns, 'viscosity')} times {named(columns, 'shear_rate')}", named(columns, "shear_stress")
     remedy = "one of the three columns was changed or is of another measurement: export again"
     found = _disagreement(ratios, product, whole, remedy, severity="invalid")
-    return found or check_product(body, columns)
+    found = found or check_product(body, columns)
+    return (_mixed_up_steps(np.where(usable, all_ratios, np.nan), steps, product, whole) if found else ()) or found
+
+
+def _mixed_up_steps(ratios: FloatArray, steps: Sequence[Step], product: str, whole: str) -> tuple[Finding, ...]:
+    """Return the mix-up of units in each step that has one by its own median; nothing where all steps have the same."""
+    said: list[Finding] = []
+    factors: set[float] = set()
+    begin = 0
+    for step in steps:
+        here, begin = ratios[begin : begin + len(step)], begin + len(step)
+        here = here[np.isfinite(here)]
+        if here.size < _FEWEST_ROWS or step.rows is None:
+            continue
+        found = _disagreement(here, f"step {step.number} (lines {step.rows[0]} to {step.rows[1]}): {product}", whole, "")
+        mixed = [replace(one, rows=step.rows) for one in found if one.check == "unit_mix_up"]
+        said += mixed
+        factors |= {round(log10(float(one.value or 1.0))) for one in mixed} if mixed else {0.0}
+    return tuple(said) if len(factors) > 1 else ()
 
 
 def _check_geometry(body: Body, columns: Sequence[Column], found: GeometryFound) -> tuple[Finding, ...]:

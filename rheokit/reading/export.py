@@ -94,7 +94,7 @@ def read_export(
     values, derived = derive(body.values, body.columns, metadata, found, path)
     steps, about_steps = divide_into_steps(values, body.labels, body.lines, {} if known is None else known.steps)
     run_name = os.path.basename(path) if name is None else name  # noqa: PTH119 - quicker, for text alone
-    disagree = (*check_fillers(body, body.columns), *check_units(body, body.columns, found), *check_clocks(body, steps))
+    disagree = (*check_fillers(body, body.columns), *check_units(body, body.columns, found, steps), *check_clocks(body, steps))
     findings = (*parts.findings, *body.findings, *derived, *disagree, *about_steps)
     run = Run(
         name=run_name,

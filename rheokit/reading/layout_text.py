@@ -133,6 +133,7 @@ def _beginning(path: PathText, error: ReadError) -> str:
         raise error from None
     where = f"{error.place}: " if error.place else ""
     said = [f"# refused: {_plain(where + error.seen)}", *([f"# {_plain(error.remedy)}"] if error.remedy else []), "format = 1"]
+    said += _marks(error)
     try:
         sheet = divide(lines, path)
     except ReadError:
@@ -145,10 +146,32 @@ def _beginning(path: PathText, error: ReadError) -> str:
         said += [f'# {name} = {{ column = {number}, unit = "?" }}' for number, name in enumerate(("time", "shear_rate", "shear_stress"), 1)]
     else:
         word = next((word for word, sign in DELIMITER_WORDS.items() if sign == (sheet.delimiter.strip(" ") or " ")), "comma")
-        said += [f"delimiter = {_quoted(word)}", "", "[columns]     # complete the units, and name what was not known"]
+        said += [
+            f"delimiter = {_quoted(word)}",
+            "",
+            f"{'# ' if _is_ambiguous(error) else ''}[columns]     # complete the units, and name what was not known",
+        ]
         said += [_heading(number, heading) for number, heading in enumerate(sheet.headings, 1)]
     said += ["", "# geometry, where torque and speed are to become stress and rate:", *(f"# {line}" for line in _GEOMETRY)]
     return "\n".join(said) + "\n"
+
+
+def _is_ambiguous(error: ReadError) -> bool:
+    """Tell whether an export was refused for its decimal mark alone; its columns need no completion."""
+    return "decimals or one with thousands" in error.seen
+
+
+def _marks(error: ReadError) -> tuple[str, ...]:
+    """Offer the decimal mark: both ways where the numbers leave it open."""
+    if not _is_ambiguous(error):
+        return ('# decimal = "."     # or ",": the mark before the decimals',)
+    mark, other = (",", ".") if 'decimal = ","' in error.remedy else (".", ",")
+    return (
+        "# take away the # before what is right:",
+        f'# decimal = "{mark}"     # 1{mark}234 is between one and two',
+        f'# decimal = "{other}"     # 1{mark}234 is more than a thousand; take the next line too',
+        f'# thousands = "{mark}"',
+    )
 
 
 def _heading(number: int, heading: Heading) -> str:

@@ -10,14 +10,30 @@ from typing import NamedTuple
 import numpy as np
 
 from rheokit.base.curve import FloatArray
-from rheokit.base.errors import ReadError
+from rheokit.base.errors import ReadError, UnitError
+from rheokit.base.units import parse_unit
 from rheokit.reading.decimals import POINT, THOUSANDS, NumberStyle, grammar
 from rheokit.reading.files import PathText
 from rheokit.reading.words import MISSING_WORDS
 
-__all__ = ["Exact", "Numbers", "is_missing", "is_number", "last_digit", "number_in", "plain_numbers", "to_numbers"]
+__all__ = [
+    "UNITS_ONCE",
+    "Exact",
+    "Numbers",
+    "holds_a_unit",
+    "is_missing",
+    "is_number",
+    "last_digit",
+    "number_in",
+    "plain_numbers",
+    "to_numbers",
+]
 
 _NUMBER = grammar(".", "")
+UNITS_ONCE = "write the numbers alone, and the unit once: in the heading, or in a row under it"
+"""The remedy where cells hold numbers with their units."""
+
+_WITH_UNIT = re.compile(r"[+\-\N{MINUS SIGN}]?[0-9][0-9.,]*\s*(?P<unit>[^\W\d_].{0,30}|[%°].{0,30}|(?<=\s)1/.{1,30})")
 _CLOCK_LIKE = re.compile(r"\d+:\d")
 _FILLERS = frozenset("-–—*._=#")
 _USUAL = 1e200
@@ -57,6 +73,18 @@ def number_in(cell: str) -> float | None:
         return None
     value = float(plain)
     return value if math.isfinite(value) else None
+
+
+def holds_a_unit(cell: str) -> bool:
+    """Tell whether a cell holds a number together with a unit, such as `462.4 Pa`."""
+    matched = _WITH_UNIT.fullmatch(cell.strip())
+    if matched is None:
+        return False
+    try:
+        parse_unit(matched["unit"])
+    except UnitError:
+        return False
+    return True
 
 
 def last_digit(cell: str) -> float:
@@ -160,6 +188,8 @@ def _no_number(plain: str, cell: str, style: NumberStyle, where: str, path: Path
 def _remedy(cell: str, style: NumberStyle) -> str:
     if any(grammar(decimal, sign).fullmatch(cell.strip()) for decimal, sign in ((",", "."), (".", ","), (",", " "), (".", " "))):
         return f"the numbers of this file have {style} ({style.why}); write this one so too"
+    if holds_a_unit(cell):
+        return UNITS_ONCE
     if _CLOCK_LIKE.match(cell.strip()):
         return "if it is a clock time, name 'mm:ss' or 'hh:mm:ss' as the unit of the column"
     return "write a number, or leave the cell empty where there is none"

@@ -30,6 +30,7 @@ _SEARCHED = 2_000
 """Lines cut into cells while looking for the header: the rows of a preamble and the blank lines between them."""
 
 EXAMPLE = "write a header such as 'Time [s],Shear rate [1/s],Shear stress [Pa]', or name the columns in a layout file"
+_MARKUP = re.compile(r"[\s\ufeff]*(?:<(?:!--|!doctype|\?xml|[a-z][a-z0-9:]*[\s/>])|mime-version\s*:)", re.IGNORECASE)
 _SIGNS = tuple(sign for sign in DELIMITERS if sign not in {SPACES, WIDE_SPACES})
 
 
@@ -146,6 +147,9 @@ def _no_header(lines: Sequence[str], path: PathText, layout: Layout | None) -> R
     if layout is not None and layout.header_line:
         seen = f"line {layout.header_line} is no header: the layout file says it is, and it names no two columns that are known"
         return ReadError(path, seen, remedy="count the lines as an editor does, and name its columns in the layout file")
+    if _MARKUP.match(next(filter(str.strip, lines), "")) is not None:
+        remedy = "open it in a spreadsheet program and save it as .xlsx, or as delimited text (CSV)"
+        return ReadError(path, "this is a web page or other marked-up text (HTML, XML), whatever its name says", remedy=remedy)
     if not any(sign in line for line in lines[:_SEARCHED] for sign in _SIGNS):
         signs = ", ".join(DELIMITERS[sign] for sign in _SIGNS)
         return ReadError(path, f"this is not a table: no line is divided by any of {signs}, spaces into known columns", remedy=EXAMPLE)

@@ -126,7 +126,11 @@ def _not_utf8(data: bytes, at: int, path: PathText) -> ReadError:
 
 
 def _order_of_nul(data: bytes, path: PathText) -> str:
-    """Return the byte order of UTF-16 without a mark."""
+    """Return the byte order of UTF-16 without a mark, in which a good part of the bytes are NUL."""
+    rest = data.rstrip(b"\0") if data.endswith(b"\0\0\0") else data
+    if 0 in data and 4 * rest.count(0) < len(rest) and _CONTROL.search(rest.replace(b"\0", b"").decode("latin-1")) is None:
+        seen, place = "NUL bytes stand in the text", f"line {data.count(bytes([10]), 0, data.index(0)) + 1}"
+        raise ReadError(path, seen, place=place, remedy="the file is damaged, or was not written to its end: export the run again")
     odd, even = data[1::2].count(0), data[::2].count(0)
     if len(data) % 2 or (odd and even):
         raise _binary(path)

@@ -16,7 +16,7 @@ from rheokit.reading.rows import Row
 
 __all__ = ["WorkbookSheet", "is_workbook", "read_sheets"]
 
-_ZIP, _OLE = b"PK\x03\x04", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
+_ZIP, _OLE = b"PK\x03", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 
 _Value = float | int | str | bool | dt.time | dt.date | dt.datetime | dt.timedelta
 

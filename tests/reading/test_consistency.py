@@ -111,6 +111,40 @@ def test_any_other_ratio_by_the_geometry_is_a_caution(write, factors, value):
     assert "on the median; the geometry may be another, or " in str(finding)
 
 
+def in_steps(*factors, rows=10):
+    lines = ["Step,t [s],Shear rate [1/s],Shear stress [Pa],Viscosity [Pa·s]"]
+    for step, factor in enumerate(factors, 1):
+        for index in range(1, rows + 1):
+            lines.append(f"{step},{rows * (step - 1) + index},{10 * index},{20 * index},{2 * factor}")
+    return "\n".join(lines)
+
+
+@pytest.mark.parametrize("rows", [10, 17])
+@pytest.mark.parametrize("factors", [(1, 1000), (1000, 1), (1, 1000, 1), (1, 1000, 1000), (1000, 10, 1000)])
+def test_a_mix_up_in_single_steps_names_step_lines_and_factor(write, factors, rows):
+    found = findings(rk.read_run(write(in_steps(*factors, rows=rows))))
+    assert [(one.check, one.severity) for one in found] == [("unit_mix_up", "invalid")] * sum(factor != 1 for factor in factors)
+    said = [
+        f"step {step} (lines {rows * (step - 1) + 2} to {rows * step + 1}): 'Viscosity [Pa·s]' times 'Shear rate [1/s]' is {factor:,} "
+        "times 'Shear stress [Pa]': one of the columns is in another unit than its heading says; find out which"
+        for step, factor in enumerate(factors, 1)
+        if factor != 1
+    ]
+    assert [str(one)[: len(text)] for one, text in zip(found, said, strict=True)] == said
+    assert [one.rows for one in found] == [
+        (rows * (step - 1) + 2, rows * step + 1) for step, factor in enumerate(factors, 1) if factor != 1
+    ]
+
+
+def test_the_same_mix_up_in_every_step_is_said_once(write):
+    (finding,) = findings(rk.read_run(write(in_steps(1000, 1000))))
+    assert str(finding).startswith("'Viscosity [Pa·s]' times 'Shear rate [1/s]' is 1,000 times 'Shear stress [Pa]'")
+    (finding,) = findings(rk.read_run(write(in_steps(1.5, 1))))
+    assert finding.check == "columns_disagree"
+    (finding,) = findings(rk.read_run(write(in_steps(1, 10, 1, rows=2))))
+    assert (finding.check, finding.severity, finding.rows) == ("columns_disagree", "caution", (4, 5))
+
+
 def test_reversed_rotation_agrees_with_itself(write):
     assert findings(rk.read_run(write("t [s],γ̇ [1/s],τ [Pa],η [Pa·s]\n1,-1,-2,2\n2,-2,-4,2\n"))) == []
     (finding,) = findings(rk.read_run(write("t [s],γ̇ [1/s],τ [Pa],η [Pa·s]\n1,-1,-2,2000\n2,-2,-4,2000\n")))

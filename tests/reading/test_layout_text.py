@@ -103,6 +103,22 @@ def test_a_refused_export_gives_a_beginning(write):
     assert run.steps[0].shear_stress.tolist() == [60.0, 70.0]
 
 
+@pytest.mark.parametrize("mark", [",", "."])
+def test_both_decimal_marks_are_offered_where_the_numbers_leave_it_open(write, mark):
+    path = write(f"t [s];τ [Pa]\n1;1{mark}234\n2;2{mark}345\n")
+    printed = layout_for(path)
+    assert "# refused: '1" in printed
+    other = {",": ".", ".": ","}[mark]
+    decimals = printed.replace(f'# decimal = "{mark}"', f'decimal = "{mark}"')
+    assert rk.read_run(path, write(decimals, "decimals.toml")).steps[0].shear_stress.tolist() == [1.234, 2.345]
+    thousands = printed.replace(f'# decimal = "{other}"', f'decimal = "{other}"').replace("# thousands", "thousands")
+    assert rk.read_run(path, write(thousands, "thousands.toml")).steps[0].shear_stress.tolist() == [1234.0, 2345.0]
+
+
+def test_the_decimal_mark_is_offered_where_a_number_is_refused(write):
+    assert '# decimal = "."     # or ",": the mark before the decimals\n' in layout_for(write("t [s];τ [Pa]\n0,5;1,5\n1;2.5\n"))
+
+
 def test_a_table_without_a_header_gives_a_beginning(write):
     printed = layout_for(write("1;1;60\n2;2;70\n"))
     assert printed.startswith("# refused: ")

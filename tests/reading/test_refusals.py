@@ -48,7 +48,43 @@ REFUSED = {
         r"'Shear rate \[1/s\]', into a units row under it, or into a layout file",
     ),
     "empty brackets": ("t [s],Strain [],τ [Pa]\n1,2,3\n", r"line 1, column 2 \('Strain \[\]'\): shear strain has no unit"),
-    "unknown unit": ("t [s],γ̇ [1/s],τ [Pax]\n1,2,3\n", r"line 1, column 3 \('τ \[Pax\]'\): unknown unit 'Pax'"),
+    "unknown unit": (
+        "t [s],γ̇ [1/s],τ [Pax]\n1,2,3\n",
+        r"line 1, column 3 \('τ \[Pax\]'\): unknown unit 'Pax' \(.*\); write a unit of shear stress such as 'Pa' or .*, or name it in",
+    ),
+    "unit unlike any": (
+        "t [s],γ̇ [1/s],τ [skt]\n1,2,3\n",
+        r"unknown unit 'skt' \(.*\); write a unit of shear stress such as 'Pa', or name it in a layout file",
+    ),
+    "garbled unit": (
+        "t [s],γ̇ [1/s],Viscosity [mPaÂ·s]\n1,2,3\n",
+        r"unknown unit 'mPaÂ·s' \(.*\); its signs were garbled by a wrong encoding: write 'mPa·s', or save the export as UTF-8 again",
+    ),
+    "garbled degrees": (
+        "t,γ̇,τ,T\ns,1/s,Pa,Â°C\n2,2,3,23\n",
+        r"column 4 \('T'\): unknown unit 'Â°C' \(.*\); its signs were garbled by a wrong encoding: write '°C'",
+    ),
+    "unit in other capitals": ("t [s],γ̇ [1/s],τ [pa]\n1,2,3\n", r"did you mean Pa\?; correct the heading, or name the unit in a layout"),
+    "units in a column": (
+        "t [s],γ̇ [1/s],τ [Pa]\n1,2,3 Pa\n2,3,4 Pa\n",
+        r"line 2, column 3 \('τ \[Pa\]'\): '3 Pa' is not a number; write the numbers alone, and the unit once: in the heading, or in a row",
+    ),
+    "units in every cell": (
+        "t,Shear rate,τ\n1 s,2 1/s,3.5 Pa\n2 s,3 1/s,4.5 Pa\n",
+        r"run_07\.csv, line 2: '1 s' is a number with its unit; write the numbers alone, and the unit once: in the heading, or in a row",
+    ),
+    "units in most cells": ("t [s],γ̇ [1/s],τ [Pa]\n,2 1/s,3.5Pa\n,3 1/s,4.5Pa\n", r"line 2: '2 1/s' is a number with its unit; write the"),
+    "a NUL among the points": (
+        "t [s],γ̇ [1/s],τ [Pa]\n1,2,3\n2,3\0,4\n3,4,5\n",
+        r"run_07\.csv, line 3: NUL bytes stand in the text; the file is damaged, or was not written to its end: export the run again",
+    ),
+    "NUL to the end": (HEAD + "1,2,3\n2,3,4\n" + "\0" * 512, r"run_07\.csv, line 4: NUL bytes stand in the text; the file is damaged"),
+    "a web page": (
+        "<html><body><table><tr><th>t [s]</th><th>τ [Pa]</th></tr></table></body></html>\n",
+        r"run_07\.csv: this is a web page or other marked-up text \(HTML, XML\), whatever its name says; open it in a spreadsheet program",
+    ),
+    "a web page on lines": ("\n<!DOCTYPE html>\n<table>\n<tr><td>t, s</td>\n<td>1;2</td></tr>\n</table>\n", "this is a web page or other"),
+    "marked-up text": ("<?xml version='1.0'?>\n<Workbook>\n<Cell>1, 2</Cell>\n</Workbook>\n", "this is a web page or other marked-up"),
     "unit of something else": (
         "t [s],γ̇ [Pa],τ [Pa]\n1,2,3\n",
         r"column 2 \('γ̇ \[Pa\]'\): 'Pa' is not a unit of shear rate; write one such as '1/s'",

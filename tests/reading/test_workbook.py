@@ -168,7 +168,13 @@ def spoilt(old: bytes, new: bytes, part: str = SHEET) -> bytes:
 
 
 REFUSED = {
-    "cut short": (GOOD[: len(GOOD) // 2], r"the workbook cannot be read: it is cut short or damaged \(.+\); export the run again"),
+    "cut short": (
+        GOOD[: len(GOOD) // 2],
+        rf"the workbook cannot be read: it is cut short, as its last part is not among its {len(GOOD) // 2:,} bytes; copy the whole file",
+    ),
+    "cut short to a stub": (GOOD[:3], "the workbook cannot be read: it is cut short"),
+    "the last bytes gone": (GOOD[:-10], r"the workbook cannot be read: it is cut short or damaged \(.+\); export the run again"),
+    "a web page": (b"<html><table><tr><td>1</td></tr></table></html>", r"run\.xlsx: this is a web page or other marked-up text"),
     "a byte flipped": (GOOD[:60] + bytes([GOOD[60] ^ 1]) + GOOD[61:], r"the workbook cannot be read: it is cut short or damaged"),
     "no workbook": (zipped({"a.txt": b"hello"}), r"the workbook cannot be read: "),
     "an old workbook cut short": (old({"Data": [HEAD, *POINTS]})[:-600], r"the workbook cannot be read: "),
