@@ -10,8 +10,8 @@ from rheokit.base.quantities import quantity, unit_of
 __all__ = ["unit_remedy"]
 
 _SPELT = (
-    "s min h 1/s s⁻¹ s^-1 1/min Pa mPa kPa hPa MPa Pa·s mPa·s Pa.s mPa.s Pas mPas cP P rpm rad/s °C °F K N·m mN·m µN·m nN·m Nm mNm µNm N mN "
-    "% 1 Hz 1/Pa"
+    "s min h 1/s s⁻¹ s^-1 1/min Pa mPa kPa hPa MPa Pa·s mPa·s Pa.s mPa.s Pas mPas cP P rpm rad/s °C °F K N·m mN·m µN·m nN·m Nm mNm µNm N "
+    "mN % 1 Hz 1/Pa"
 )
 _COMMON = tuple(_SPELT.split())
 _CLOSE = 0.6
