@@ -110,7 +110,7 @@ def _fall_of_bingham(rate: FloatArray, share: FloatArray, *, plastic_viscosity: 
 
 def _fall_of_casson(rate: FloatArray, share: FloatArray, *, casson_yield_stress: float, casson_viscosity: float) -> FloatArray:
     root = np.sqrt(casson_viscosity * rate)
-    return root * (1.0 - np.sqrt(share)) * (2.0 * np.sqrt(casson_yield_stress) + root * (1.0 + np.sqrt(share)))
+    return np.asarray(root * (1.0 - np.sqrt(share)) * (2.0 * np.sqrt(casson_yield_stress) + root * (1.0 + np.sqrt(share))))
 
 
 _FALLS: Mapping[str, Callable[..., FloatArray]] = MappingProxyType(

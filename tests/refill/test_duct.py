@@ -112,10 +112,11 @@ def test_a_pipeline_against_the_textbook():
     wall = (n + 1.0) / n * case["middle_velocity"] / radius
     assert 2.0 * case["length"] / radius * float(flowing.stress(wall)) == pytest.approx(case["pressure_drop"], rel=2e-3)  # three digits
     assert middle_velocity(flowing, wall, radius) == pytest.approx(1.0, rel=1e-10)
-    # The same pressure drop on the book's Bingham line through the same two points; exact 0.6100 m/s.
+    # The same pressure drop on the book's Bingham line through the same two points; 0.6100 m/s; the yield stress rounded to
+    # 0.01 Pa is worth 2e-4 m/s.
     bingham = Flowing(MODELS["bingham"], {"yield_stress": case["bingham_yield_stress"], "plastic_viscosity": case["plastic_viscosity"]})
     slower = wall_rate_at_stress(bingham, case["pressure_drop"] * radius / (2.0 * case["length"]))
-    assert middle_velocity(bingham, slower, radius) == pytest.approx(case["bingham_middle_velocity"], rel=1e-4)
+    assert middle_velocity(bingham, slower, radius) == pytest.approx(case["bingham_middle_velocity"], abs=2e-4)
     mean = tube_flow(flowing, wall, radius) / (pi * radius**2)
     assert mean == pytest.approx((n + 1.0) / (3.0 * n + 1.0) * case["middle_velocity"], rel=1e-9)
 
