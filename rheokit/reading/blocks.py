@@ -222,6 +222,9 @@ def divide_body(sheet: Sheet, path: PathText, layout: Layout | None = None) -> B
         divider.take(sheet.body[at], sheet.body[at + 1] if at + 1 < len(sheet.body) else None)
         at += 1
     divider.settle_words()
+    first = divider.tables[0]
+    if first.units is None and sheet.units_above is not None:
+        first.units = sheet.units_above
     findings = _about_odd_rows(divider)
     if not divider.points:
         units = divider.tables[0].units

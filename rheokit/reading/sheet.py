@@ -10,12 +10,14 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from rheokit.base.errors import ReadError
 from rheokit.base.finding import Finding
 from rheokit.reading.clock import is_clock
 from rheokit.reading.decimals import looks_like_a_number
 from rheokit.reading.files import PathText
+from rheokit.reading.header_rows import count_named, has_unknown, names_over_two_rows, units_above
 from rheokit.reading.headings import Heading, read_headings
 from rheokit.reading.layout import Layout
 from rheokit.reading.rows import DELIMITERS, MOST_COLUMNS, SPACES, WIDE_SPACES, Row, at_spaces, cut
@@ -36,7 +38,11 @@ _SIGNS = tuple(sign for sign in DELIMITERS if sign not in {SPACES, WIDE_SPACES})
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Sheet:
-    """An export cut into its parts; the body still holds blank rows and comments. `line` is 0 where a layout says there is no header."""
+    """An export cut into its parts; the body still holds blank rows and comments.
+
+    `line` is 0 where a layout says there is no header, `names_from` the line above it where the names stand over two rows, and
+    `units_above` the units row where it stands above the names.
+    """
 
     delimiter: str
     preamble: tuple[Row, ...]
@@ -44,6 +50,8 @@ class Sheet:
     headings: tuple[Heading, ...]
     body: Sequence[Row]
     commented: bool = False
+    units_above: Row | None = None
+    names_from: int = 0
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -88,6 +96,9 @@ def divide(lines: Sequence[str], path: PathText, layout: Layout | None = None) -
         found = [one for sign in _SIGNS if sign in text and (one := _under(sign, head, path, layout))]
         if not any(one.followed for one in found):
             found += [one for sign in (WIDE_SPACES, SPACES) if (one := _under(sign, head, path, layout))]
+        if not any(one.followed for one in found):
+            divided = ((sign, cut(head, sign, path)) for sign in (*_SIGNS, WIDE_SPACES) if sign in text)
+            found += [one for sign, rows in divided if (one := _over_two_rows(rows, sign, layout))]
     if not found:
         raise _no_header(lines, path, layout)
     best = min(found, key=lambda candidate: candidate.rank)
@@ -101,7 +112,7 @@ def divide(lines: Sequence[str], path: PathText, layout: Layout | None = None) -
 
 def divide_rows(rows: Sequence[Row], path: PathText, layout: Layout | None = None) -> Sheet | None:
     """Return the parts of a table that is cut into cells already (a sheet of a workbook), or None when it has no header."""
-    found = _header_in(rows, "", layout)
+    found = _header_in(rows, "", layout) or _over_two_rows(rows, "", layout)
     if found is None:
         return None
     _refuse_wide(found.sheet, path)
@@ -109,14 +120,20 @@ def divide_rows(rows: Sequence[Row], path: PathText, layout: Layout | None = Non
 
 
 def about_rows_above(sheet: Sheet) -> tuple[Finding, ...]:
-    """Say which rows of numbers stand above the header: a header that was damaged, or a row that went astray."""
+    """Say which rows of numbers stand above the header (a header that was damaged, or a row that went astray), and of what rows it is."""
+    said = []
+    if sheet.names_from:
+        said.append(f"the names of the columns stand over two rows, lines {sheet.names_from} and {sheet.line}")
+    if sheet.units_above is not None:
+        said.append(f"the units stand in line {sheet.units_above.line}, above the names")
+    rows = tuple(Finding(check="header", severity="info", reason=reason) for reason in said)
     above = [row for row in sheet.preamble if not row.comment and (_is_point(row, sheet) or _swallowed_numbers(row))]
     if not above:
-        return ()
+        return rows
     first, last = above[0].line, above[-1].last_line
     where = f"line {first}" if len(above) == 1 else f"{len(above)} rows from line {first}"
     reason = f"{where}: numbers above the header in line {sheet.line}, left out; is there a header above them that cannot be read?"
-    return (Finding(check="rows_above", severity="caution", reason=reason, rows=(first, last)),)
+    return (*rows, Finding(check="rows_above", severity="caution", reason=reason, rows=(first, last)))
 
 
 def _is_point(row: Row, sheet: Sheet) -> bool:
@@ -169,22 +186,53 @@ def _header_in(rows: Iterable[Row], delimiter: str, layout: Layout | None) -> _C
     best: tuple[int, tuple[Heading, ...]] | None = None
     for row in _first_rows(rows):
         if best is not None and not row.comment and _is_data_under(row, best[1], delimiter):
-            return _candidate(delimiter, seen, best, followed=True)
+            return _candidate(delimiter, seen, best, layout, followed=True)
         seen.append(row)
         headings = read_headings(row.cells, layout) if len(row.cells) > 1 else ()
-        if len(known_columns(headings)) + any(heading.quantity == STEP for heading in headings) >= 2:
+        if count_named(headings) >= 2:
             best = len(seen) - 1, headings
-    return None if best is None else _candidate(delimiter, seen, best, followed=False)
+    return None if best is None else _candidate(delimiter, seen, best, layout, followed=False)
+
+
+def _over_two_rows(rows: Iterable[Row], delimiter: str, layout: Layout | None) -> _Candidate | None:
+    """Return a header whose names stand in two rows, neither of which is one by itself, if points follow it (or the units under it)."""
+    if layout is not None and layout.header_line is not None:
+        return None
+    seen = list(_first_rows(rows))
+    for at, (above, below) in enumerate(pairwise(seen)):
+        headings = names_over_two_rows(above, below, layout)
+        if headings is not None and any(is_data(row.cells, headings) for row in seen[at + 2 : at + 4]):
+            found = _candidate(delimiter, [*seen[:at], below], (at, headings), None, followed=True)
+            return replace(found, sheet=replace(found.sheet, names_from=above.line))
+    return None
 
 
 def _first_rows(rows: Iterable[Row]) -> Iterator[Row]:
     return (row for row, _ in zip((row for row in rows if row.cells), range(MOST_PREAMBLE_ROWS), strict=False))
 
 
-def _candidate(delimiter: str, seen: Sequence[Row], best: tuple[int, tuple[Heading, ...]], *, followed: bool) -> _Candidate:
+def _candidate(
+    delimiter: str, seen: Sequence[Row], best: tuple[int, tuple[Heading, ...]], layout: Layout | None, *, followed: bool
+) -> _Candidate:
     index, headings = best
-    header = seen[index]
-    sheet = Sheet(delimiter=delimiter, preamble=tuple(seen[:index]), line=header.line, headings=headings, body=(), commented=header.comment)
+    header, above = seen[index], seen[:index]
+    names_from = 0
+    if has_unknown(headings) and (layout is None or layout.header_line is None):
+        if len(seen) > index + 1 and (names := names_over_two_rows(header, seen[index + 1], layout)):
+            names_from, header, headings = header.line, seen[index + 1], names
+        elif above and (names := names_over_two_rows(above[-1], header, layout)):
+            names_from, headings, above = above[-1].line, names, above[:-1]
+    units = above[-1] if above and units_above(above[-1], header.line, headings, comment=header.comment) else None
+    sheet = Sheet(
+        delimiter=delimiter,
+        preamble=tuple(above if units is None else above[:-1]),
+        line=header.line,
+        headings=headings,
+        body=(),
+        commented=header.comment,
+        units_above=units,
+        names_from=names_from,
+    )
     return _Candidate(sheet=sheet, last_line=header.last_line, followed=followed)
 
 
@@ -199,7 +247,7 @@ def _where_told(rows: Iterable[Row], delimiter: str, layout: Layout) -> _Candida
         if layout.header_line == row.line:
             headings = read_headings(row.cells, layout)
             if len(known_columns(headings)) >= 1 and len(headings) > 1:
-                return _candidate(delimiter, [*seen, row], (len(seen), headings), followed=True)
+                return _candidate(delimiter, [*seen, row], (len(seen), headings), layout, followed=True)
         elif layout.header_line == 0:
             headings = read_headings([""] * len(row.cells), layout)
             if len(known_columns(headings)) == len(layout.columns) - _names_step(layout) and is_data(row.cells, headings):
