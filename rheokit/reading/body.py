@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass
+from itertools import accumulate
 from typing import NamedTuple
 
 import numpy as np
@@ -47,6 +48,8 @@ class Body:
         What was seen.
     dates
         The date of each row, where a column of dates stands in every table.
+    tables
+        The first row of each table.
     """
 
     columns: tuple[Column, ...]
@@ -58,6 +61,7 @@ class Body:
     style: NumberStyle
     findings: tuple[Finding, ...]
     dates: Sequence[str] | None = None
+    tables: tuple[int, ...] = (0,)
 
 
 class _Table(NamedTuple):
@@ -110,6 +114,7 @@ def read_body(blocks: Blocks, delimiter: str, path: PathText, layout: Layout | N
         style=style,
         findings=findings,
         dates=_dates(tables),
+        tables=tuple(accumulate((len(table.lines) for table in tables[:-1]), initial=0)),
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from itertools import pairwise
 from math import log10
 
 import numpy as np
@@ -29,21 +30,51 @@ _TRIO = ("shear_rate", "shear_stress", "viscosity")
 
 
 def derive(
-    values: Mapping[str, FloatArray], columns: Sequence[Column], metadata: Mapping[str, str], found: GeometryFound, path: PathText
+    body: Body, metadata: Mapping[str, str], found: GeometryFound, path: PathText
 ) -> tuple[dict[str, FloatArray], tuple[Finding, ...]]:
     """Return the columns with rate, stress and viscosity as far as they follow: from each other, else from speed and torque.
+
+    Where tables hold different quantities, each is completed by itself.
 
     Raises
     ------
     ReadError
         When torque, speed or relative readings are all there is and no geometry turns them into a rate.
     """
+    columns = body.columns
+    full, said = _following(body.values, found) if len(body.tables) == 1 else _in_each_table(body, found)
+    require_a_rate(full, columns, metadata, found, path)
+    unused = () if found.geometry is not None or not found.problem else (_not_used(found),)
+    return full, (*said, *unused, *about_absent(full, columns, found), *about_relative(columns, metadata, found))
+
+
+def _following(values: Mapping[str, FloatArray], found: GeometryFound) -> tuple[dict[str, FloatArray], tuple[Finding, ...]]:
     full, first = complete(values)
     full, second = with_stress_and_rate(full, found)
     full, third = complete(full) if second else (full, ())
-    require_a_rate(full, columns, metadata, found, path)
-    unused = () if found.geometry is not None or not found.problem else (_not_used(found),)
-    return full, (*first, *second, *third, *unused, *about_absent(full, columns, found), *about_relative(columns, metadata, found))
+    return full, (*first, *second, *third)
+
+
+def _in_each_table(body: Body, found: GeometryFound) -> tuple[dict[str, FloatArray], tuple[Finding, ...]]:
+    stretches = list(pairwise((*body.tables, len(body.lines))))
+    parts = [{name: column[begin:end] for name, column in body.values.items()} for begin, end in stretches]
+    held = [{name: column for name, column in part.items() if not np.isnan(column).all()} for part in parts]
+    if all(part.keys() == held[0].keys() for part in held):
+        return _following(body.values, found)
+    completed: list[dict[str, FloatArray]] = []
+    said: list[Finding] = []
+    for part, (begin, end) in zip(held, stretches, strict=True):
+        full, findings = _following(part, found)
+        first, last = body.lines[begin], body.lines[end - 1]
+        where = f"lines {first} to {last}" if last > first else f"line {first}"
+        said += (replace(one, reason=f"{where}: {one.reason}", rows=(first, last)) for one in findings)
+        completed.append(full)
+    sizes = [end - begin for begin, end in stretches]
+    together = {
+        name: np.concatenate([part.get(name, np.full(size, np.nan)) for part, size in zip(completed, sizes, strict=True)])
+        for name in dict.fromkeys(name for part in completed for name in part)
+    }
+    return together, tuple(said)
 
 
 def _not_used(found: GeometryFound) -> Finding:

@@ -91,7 +91,7 @@ def read_export(
     body, metadata = over_midnight(parts.body), parts.metadata
     given = {"the layout file": None if known is None else known.geometry, "the batch file": geometry}
     found = settle_geometry(metadata, given, path)
-    values, derived = derive(body.values, body.columns, metadata, found, path)
+    values, derived = derive(body, metadata, found, path)
     steps, about_steps = divide_into_steps(values, body.labels, body.lines, {} if known is None else known.steps)
     run_name = os.path.basename(path) if name is None else name  # noqa: PTH119 - quicker, for text alone
     disagree = (*check_fillers(body, body.columns), *check_units(body, body.columns, found, steps), *check_clocks(body, steps))

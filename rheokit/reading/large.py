@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from rheokit.base.curve import FloatArray
 from rheokit.base.finding import Finding
-from rheokit.reading.blocks import Blocks, divide_body
+from rheokit.reading.blocks import Blocks
 from rheokit.reading.body import BY_STEP_COLUMN, Body, about_missing, about_remarks, read_body
 from rheokit.reading.clock import MOMENT, is_clock, to_seconds
 from rheokit.reading.columns import Column
@@ -29,6 +29,7 @@ from rheokit.reading.layout import Layout
 from rheokit.reading.pieces import Pieces, Runs, WrittenCells
 from rheokit.reading.rows import MOST_LINES, SPACES, WIDE_SPACES, Row, cut, lines_of
 from rheokit.reading.sheet import Sheet, divide
+from rheokit.reading.side_tables import divide_tables
 from rheokit.reading.torn_end import without_torn_end
 from rheokit.reading.words import STEP
 
@@ -75,7 +76,7 @@ def read_large(data: bytes, path: PathText, layout: Layout | None) -> LargeExpor
     if not inner or sum(end - begin for begin, end in kept) > MOST_LINES:
         raise NotEven("no long stretch of even lines")
     sheet = _sheet(data, starts, kept, path, layout)
-    blocks = divide_body(sheet, path, layout)
+    blocks = divide_tables(sheet, path, layout)
     if not data.endswith((b"\n", b"\r")):
         blocks = without_torn_end(blocks, starts.size - 1)
     body = read_body(blocks, sheet.delimiter, path, layout)

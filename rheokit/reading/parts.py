@@ -5,14 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import chain
+from itertools import accumulate, chain
 
 import numpy as np
 
 from rheokit.base.curve import FloatArray
 from rheokit.base.errors import ReadError
 from rheokit.base.finding import Finding
-from rheokit.reading.blocks import Blocks, divide_body, is_mostly_numbers
+from rheokit.reading.blocks import Blocks, is_mostly_numbers
 from rheokit.reading.body import Body, read_body
 from rheokit.reading.even import NotEven
 from rheokit.reading.files import PathText
@@ -22,6 +22,7 @@ from rheokit.reading.layout import Layout
 from rheokit.reading.preamble import read_preamble
 from rheokit.reading.rows import DELIMITERS, Row, lines_of
 from rheokit.reading.sheet import EXAMPLE, Sheet, about_rows_above, divide, divide_rows
+from rheokit.reading.side_tables import divide_tables, holds_side_tables_only, said_of_side_table
 from rheokit.reading.text import about_encoding, decode_export, utf8_name
 from rheokit.reading.torn_end import without_torn_end
 from rheokit.reading.workbook import WorkbookSheet, is_workbook, read_sheets
@@ -68,7 +69,7 @@ def read_parts(data: bytes, path: PathText, layout: Layout | None) -> Parts:
     text = decode_export(data, path, layout.encoding if layout is not None else None)
     lines = lines_of(text.characters, path)
     sheet = divide(lines, path, layout)
-    blocks = divide_body(sheet, path, layout)
+    blocks = divide_tables(sheet, path, layout)
     if text.characters[-1] not in "\r\n":
         blocks = without_torn_end(blocks, len(lines))
     parts = _parts(sheet, blocks, read_body(blocks, sheet.delimiter, path, layout), (), text.encoding)
@@ -76,7 +77,7 @@ def read_parts(data: bytes, path: PathText, layout: Layout | None) -> Parts:
 
 
 def _of_sheet(sheet: Sheet, before: Sequence[Row], path: PathText, layout: Layout | None) -> Parts:
-    blocks = divide_body(sheet, path, layout)
+    blocks = divide_tables(sheet, path, layout)
     return _parts(sheet, blocks, read_body(blocks, sheet.delimiter, path, layout), before, "workbook")
 
 
@@ -101,7 +102,9 @@ def _of_workbook(sheets: Sequence[WorkbookSheet], path: PathText, layout: Layout
     """Return the parts of a workbook: the sheets that hold a table one after the other, the others as metadata."""
     shown = [sheet for sheet in sheets if sheet.visible]
     tables = {sheet.name: divide_rows(sheet.rows, path, layout) for sheet in shown}
-    before = [row for sheet in shown for row in sheet.rows if row.cells and tables[sheet.name] is None]
+    tables, about_copies = _without_copies(tables)
+    tables, about_sides = _without_sides(tables)
+    before = [row for sheet in shown for row in sheet.rows if row.cells and sheet.name in tables and tables[sheet.name] is None]
     parts: dict[str, Parts] = {}
     for name, table in tables.items():
         try:
@@ -120,10 +123,44 @@ def _of_workbook(sheets: Sequence[WorkbookSheet], path: PathText, layout: Layout
     told = [f"the hidden sheet {sheet.name!r} was not read" for sheet in sheets if not sheet.visible]
     if len(parts) > 1:
         told.append(f"the tables of {len(parts)} sheets follow each other, each a step or more: {', '.join(map(repr, parts))}")
-    about = (Finding(check="sheets", severity="info", reason=reason) for reason in told)
+    about = (*about_copies, *about_sides, *(Finding(check="sheets", severity="info", reason=reason) for reason in told))
     return replace(
-        joined, findings=(*about, *(one for sheet in shown if tables[sheet.name] is None for one in _astray(sheet)), *joined.findings)
+        joined,
+        findings=(*about, *(one for sheet in shown if tables.get(sheet.name, sheet) is None for one in _astray(sheet)), *joined.findings),
     )
+
+
+def _without_copies(tables: Mapping[str, Sheet | None]) -> tuple[dict[str, Sheet | None], tuple[Finding, ...]]:
+    """Leave out every sheet that holds the table of one before it."""
+    kept: dict[str, Sheet | None] = {}
+    findings = []
+    for name, table in tables.items():
+        same = next((other for other, one in kept.items() if one is not None and table is not None and _is_copy(table, one)), None)
+        if same is None:
+            kept[name] = table
+            continue
+        reason = (
+            f"sheet {name!r} holds the same table as sheet {same!r}, number by number, and was left out; "
+            "delete it, or export the run it should hold"
+        )
+        findings.append(Finding(check="sheets", severity="caution", reason=reason))
+    return kept, tuple(findings)
+
+
+def _is_copy(table: Sheet, other: Sheet) -> bool:
+    """Tell whether two tables hold the same points under the same headings, wherever they stand."""
+    cells, others = ([row.cells for row in one.body if row.cells] for one in (table, other))
+    return table.headings == other.headings and bool(cells) and cells == others
+
+
+def _without_sides(tables: Mapping[str, Sheet | None]) -> tuple[dict[str, Sheet | None], tuple[Finding, ...]]:
+    """Leave out every sheet whose table sums up others."""
+    sides = {name: table for name, table in tables.items() if table is not None and holds_side_tables_only(table)}
+    if not sides or all(table is None or name in sides for name, table in tables.items()):
+        return dict(tables), ()
+    about = (f"sheet {name!r}: {said_of_side_table(table.headings)}" for name, table in sides.items())
+    findings = tuple(Finding(check="side_table", severity="info", reason=reason) for reason in about)
+    return {name: table for name, table in tables.items() if name not in sides}, findings
 
 
 def _astray(sheet: WorkbookSheet) -> tuple[Finding, ...]:
@@ -171,6 +208,7 @@ def _under_each_other(bodies: Sequence[Body], names: Sequence[str]) -> Body:
         values[name] = np.concatenate([body.values.get(name, np.full(len(body.lines), np.nan)) for body in bodies])
         written[name] = tuple(cell for body in bodies for cell in body.written.get(name, ("",) * len(body.lines)))
     labels = tuple(f"{sheet} {label}" for sheet, body in enumerate(bodies, 1) for label in (body.labels or ("1",) * len(body.lines)))
+    counts = accumulate((len(body.lines) for body in bodies), initial=0)
     dates = [body.dates for body in bodies if body.dates is not None]
     columns = {(column.heading, column.meaning, column.unit): column for body in reversed(bodies) for column in body.columns}
     return Body(
@@ -182,5 +220,6 @@ def _under_each_other(bodies: Sequence[Body], names: Sequence[str]) -> Body:
         lines=tuple(line for body in bodies for line in body.lines),
         style=bodies[0].style,
         findings=tuple(_on_sheet(finding, name) for body, name in zip(bodies, names, strict=True) for finding in body.findings),
+        tables=tuple(before + start for before, body in zip(counts, bodies, strict=False) for start in body.tables),
         dates=tuple(chain.from_iterable(dates)) if len(dates) == len(bodies) else None,
     )
