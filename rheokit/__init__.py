@@ -60,6 +60,7 @@ _HOME = {
     "fit_flow_curve": "rheokit.fitting",
     "fit_law": "rheokit.fitting",
     "fit_many": "rheokit.fitting.many",
+    "hold_breakdown": "rheokit.thixotropy.hold",
     "hysteresis_loop": "rheokit.thixotropy.loop",
     "lmfit_model": "rheokit.fitting",
     "loop_areas": "rheokit.thixotropy.many_loops",
@@ -133,6 +134,7 @@ if TYPE_CHECKING:
     from rheokit.screening import screen as screen
     from rheokit.statistics.combination import combine_loads as combine_loads
     from rheokit.statistics.interlaboratory import repeatability_and_reproducibility as repeatability_and_reproducibility
+    from rheokit.thixotropy.hold import hold_breakdown as hold_breakdown
     from rheokit.thixotropy.loop import hysteresis_loop as hysteresis_loop
     from rheokit.thixotropy.loop import loop_of_run as loop_of_run
     from rheokit.thixotropy.loop_method import loop_method as loop_method

@@ -7,6 +7,7 @@ from rheokit.base.settled import settled_points
 from rheokit.characteristics.characteristic import At, AtRule, Characteristic
 from rheokit.characteristics.entered_values import ENTERED
 from rheokit.characteristics.flow_values import SHEAR_THINNING_INDEX, STRESS_AT_RATE, VISCOSITY_AT_RATE
+from rheokit.characteristics.hold_values import HOLD_RELATIVE_DROP, WELTMANN_COEFFICIENT
 from rheokit.characteristics.loads import ESTIMATED, Measured, combine_measured, measure
 from rheokit.characteristics.thixotropy_values import LOOP_AREA
 from rheokit.characteristics.yield_values import YIELD_STRESS
@@ -24,5 +25,17 @@ __all__ = [
 ]
 
 CHARACTERISTICS: Mapping[str, Characteristic] = MappingProxyType(
-    {entry.name: entry for entry in (VISCOSITY_AT_RATE, STRESS_AT_RATE, SHEAR_THINNING_INDEX, LOOP_AREA, YIELD_STRESS, *ENTERED)}
+    {
+        entry.name: entry
+        for entry in (
+            VISCOSITY_AT_RATE,
+            STRESS_AT_RATE,
+            SHEAR_THINNING_INDEX,
+            LOOP_AREA,
+            HOLD_RELATIVE_DROP,
+            WELTMANN_COEFFICIENT,
+            YIELD_STRESS,
+            *ENTERED,
+        )
+    }
 )
