@@ -36,10 +36,14 @@ _HOME = {
     "OutputError": "rheokit.base.errors",
     "ParallelPlates": "rheokit.geometry",
     "Parameter": "rheokit.law",
+    "PrecisionEntry": "rheokit.release.precision_file",
     "QUANTITIES": "rheokit.base.quantities",
     "RECOVERY_LAWS": "rheokit.thixotropy.recovery",
     "ReadError": "rheokit.base.errors",
     "RheokitError": "rheokit.base.errors",
+    "gauge_study": "rheokit.statistics.gauge",
+    "precision_entry": "rheokit.release.precision_writing",
+    "read_precision_file": "rheokit.release.precision_file",
     "rim_flow": "rheokit.geometry",
     "Run": "rheokit.base.run",
     "RangeError": "rheokit.base.errors",
@@ -73,6 +77,7 @@ _HOME = {
     "repeated_loops": "rheokit.thixotropy.repeated",
     "screen": "rheokit.screening",
     "wall_flow": "rheokit.geometry",
+    "write_precision_file": "rheokit.release.precision_writing",
 }
 """Where each public name lives."""
 
@@ -129,10 +134,15 @@ if TYPE_CHECKING:
     from rheokit.reading.exports import find_exports as find_exports
     from rheokit.release.check import BatchCheck as BatchCheck
     from rheokit.release.check import check_batch as check_batch
+    from rheokit.release.precision_file import PrecisionEntry as PrecisionEntry
+    from rheokit.release.precision_file import read_precision_file as read_precision_file
+    from rheokit.release.precision_writing import precision_entry as precision_entry
+    from rheokit.release.precision_writing import write_precision_file as write_precision_file
     from rheokit.release.record import Record as Record
     from rheokit.release.specification_file import read_specification as read_specification
     from rheokit.screening import screen as screen
     from rheokit.statistics.combination import combine_loads as combine_loads
+    from rheokit.statistics.gauge import gauge_study as gauge_study
     from rheokit.statistics.interlaboratory import repeatability_and_reproducibility as repeatability_and_reproducibility
     from rheokit.thixotropy.hold import hold_breakdown as hold_breakdown
     from rheokit.thixotropy.loop import hysteresis_loop as hysteresis_loop

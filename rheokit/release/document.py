@@ -58,6 +58,7 @@ def document_of(
             "supersedes": specification.supersedes,
             "decision_rule": str(specification.rule),
             "rounding": specification.rounding,
+            "precision": {"file": known.name, "sha256": known.sha256} if (known := specification.precision) else None,
         },
         "disposition": disposition,
         "reason": reason,

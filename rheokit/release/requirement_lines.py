@@ -2,30 +2,29 @@
 
 from __future__ import annotations
 
-import difflib
-import math
 from decimal import Decimal
-from itertools import pairwise
 
-from rheokit.base.errors import UnitError, printable
+from rheokit.base.errors import UnitError
 from rheokit.base.quantities import Amount
-from rheokit.base.run import STEP_KINDS
-from rheokit.characteristics import CHARACTERISTICS, AtRule, Characteristic
+from rheokit.characteristics import Characteristic
 from rheokit.release import specification_text as shape
+from rheokit.release.asked import Here, characteristic_of, conditions_of, uncertainty_of
+from rheokit.release.precision_file import PrecisionFile, described
 from rheokit.release.rounding import ABSOLUTE, Rounding
 from rheokit.release.span import Span, span_of_time
 from rheokit.release.specification import PARTS, Process, Requirement
 from rheokit.release.written_file import Key, WrittenFile
 from rheokit.statistics.precision import StatedUncertainty
 
-__all__ = ["requirement_from", "sample_condition"]
-
-Here = tuple[str, int]
-"""The key path of one requirement."""
+__all__ = ["requirement_from"]
 
 
-def requirement_from(index: int, text: shape.RequirementText, head: shape.HeadText, file: WrittenFile) -> Requirement:
+def requirement_from(
+    index: int, text: shape.RequirementText, head: shape.HeadText, precision: PrecisionFile | None, file: WrittenFile
+) -> Requirement:
     """Return a requirement; what it does not say of rounding and age is as in `[specification]`.
+
+    A repeatability that is to come from the precision file is looked up there.
 
     Raises
     ------
@@ -35,23 +34,50 @@ def requirement_from(index: int, text: shape.RequirementText, head: shape.HeadTe
     here = ("requirement", index)
     if not text.id.strip():
         raise file.error((*here, "id"), "the id is empty", "give the requirement a short name")
-    characteristic = _characteristic(here, text, file)
+    characteristic = characteristic_of(here, text, f"requirement {text.id!r}", file)
     lower, upper = _limits(here, text, characteristic, file)
-    sizes = {part: _uncertainty((*here, part), getattr(text, part), characteristic, file) for part in ("repeatability", *PARTS)}
+    repeatability, source = _repeatability(here, text, characteristic, precision, file)
+    stated = {part: written for part in PARTS if (written := getattr(text, part)) is not None}
     return Requirement(
         id=text.id,
         characteristic=characteristic,
         test=text.test or "",
         step=text.step,
-        at=_at(here, text, characteristic, file),
+        at=conditions_of(here, text, characteristic, file),
         lower=lower,
         upper=upper,
-        repeatability=sizes["repeatability"],
-        parts={part: known for part in PARTS if (known := sizes[part]) is not None},
+        repeatability=repeatability,
+        repeatability_source=source,
+        parts={part: uncertainty_of((*here, part), written, characteristic, file) for part, written in stated.items()},
         rounding=_rounding(here, text, head, [limit for limit in (lower, upper) if limit], file),
         age=_age(here, text, head, file),
         process=_process(here, text, characteristic, file),
     )
+
+
+def _repeatability(
+    here: Here,
+    text: shape.RequirementText,
+    characteristic: Characteristic,
+    precision: PrecisionFile | None,
+    file: WrittenFile,
+) -> tuple[StatedUncertainty | None, str]:
+    """Return the standard deviation between loads, and the file it is from where it is not stated in the line itself."""
+    key, written = (*here, "repeatability"), text.repeatability
+    if written is None:
+        return None, ""
+    if isinstance(written, shape.UncertaintyText):
+        return uncertainty_of(key, written, characteristic, file), ""
+    if precision is None:
+        remedy = 'write for example precision = "precision.toml" in [specification]'
+        raise file.error(key, "the specification names no precision file", remedy)
+    at = conditions_of(here, text, characteristic, file)
+    found = precision.find(characteristic.name, text.test or "", text.step, at)
+    if found is None:
+        where = described(characteristic.name, text.test or "", text.step, at)
+        remedy = "add a [[precision]] for it there, or state the repeatability here"
+        raise file.error(key, f"{precision.name} states nothing for {where}", remedy)
+    return found.repeatability, f"{precision.name}, {found.date.isoformat()}"
 
 
 def _limits(
@@ -67,72 +93,6 @@ def _limits(
         seen = f"requirement {text.id!r}: the lower limit {lower.text} is not below the upper limit {upper.text}"
         raise file.error((*here, "lower"), seen, "exchange them or mend the units")
     return lower, upper
-
-
-def _characteristic(here: Here, text: shape.RequirementText, file: WrittenFile) -> Characteristic:
-    found = CHARACTERISTICS.get(text.characteristic)
-    if found is None:
-        near = difflib.get_close_matches(text.characteristic, CHARACTERISTICS, n=1)
-        hint = f"did you mean {near[0]!r}?" if near else f"the characteristics are {', '.join(CHARACTERISTICS)}"
-        raise file.error((*here, "characteristic"), f"unknown characteristic {text.characteristic!r}", hint)
-    wants_test, wants_step = found.needs != "entered", found.needs == "step"
-    for name, given, wanted in (("test", text.test, wants_test), ("step", text.step, wants_step)):
-        if wanted and given is None:
-            raise file.error(here, f"requirement {text.id!r} ({found.name}) needs the key {name!r}", "add it")
-        if not wanted and given is not None:
-            raise file.error((*here, name), f"{found.name} takes no {name!r}", "leave it out")
-    if isinstance(text.step, str) and text.step not in STEP_KINDS:
-        raise file.error((*here, "step"), f"there is no kind of step {text.step!r}", f"the kinds are {', '.join(STEP_KINDS)}")
-    return found
-
-
-def _at(
-    here: Here, text: shape.RequirementText, characteristic: Characteristic, file: WrittenFile
-) -> dict[str, float | tuple[float, ...] | str]:
-    for name in text.at:
-        if name not in characteristic.at:
-            allowed = ", ".join(characteristic.at) or "none"
-            raise file.error((*here, "at"), f"{characteristic.name} has no condition {name!r}", f"its conditions are: {allowed}")
-    found = {}
-    for name, rule in characteristic.at.items():
-        if name not in text.at:
-            raise file.error(
-                (*here, "at"), f"{characteristic.name} needs the condition {name!r}", f"write at = {{ {sample_condition(name, rule)} }}"
-            )
-        found[name] = _condition((*here, "at"), name, text.at[name], rule, file)
-    return found
-
-
-def _condition(key: Key, name: str, text: str | list[str], rule: AtRule, file: WrittenFile) -> float | tuple[float, ...] | str:
-    if rule.choices:
-        if not isinstance(text, str) or text not in rule.choices:
-            raise file.error(key, f"{name} is {printable(text)!r}", f"write one of {', '.join(rule.choices)}")
-        return text
-    texts = [text] if isinstance(text, str) else text
-    if len(texts) != rule.count:
-        raise file.error(key, f"{name} takes {rule.count} amount(s), not {len(texts)}", f"write at = {{ {sample_condition(name, rule)} }}")
-    values = tuple(file.amount(key, one, rule.quantity).value for one in texts)
-    if not all(value > 0.0 for value in values) or any(a >= b for a, b in pairwise(values)):
-        raise file.error(key, f"{name}: {printable(text)}", "the amounts are positive and rising")
-    return values[0] if rule.count == 1 else values
-
-
-def _uncertainty(
-    key: Key, text: shape.UncertaintyText | None, characteristic: Characteristic, file: WrittenFile
-) -> StatedUncertainty | None:
-    if text is None:
-        return None
-    what = "repeatability" if key[-1] == "repeatability" else f"part {key[-1]!r}"
-    if (text.relative is None) == (text.absolute is None):
-        raise file.error(key, f"a {what} is either relative or absolute", "give one of the two")
-    absolute = None
-    if text.absolute is not None:
-        amount = file.amount(key, text.absolute, characteristic.quantity)
-        absolute = amount.unit.scale_to_si(float(amount.number))
-    try:
-        return StatedUncertainty(relative=text.relative, absolute=absolute, degrees_of_freedom=text.degrees_of_freedom or math.inf)
-    except ValueError as error:
-        raise file.error(key, str(error), "write for example relative = 0.02, degrees_of_freedom = 24") from None
 
 
 def _rounding(here: Here, text: shape.RequirementText, head: shape.HeadText, limits: list[Amount], file: WrittenFile) -> Rounding:
@@ -193,10 +153,3 @@ def _process(here: Here, line: shape.RequirementText, characteristic: Characteri
     centre = f"mean {mean.text}" if mean else "centred between the limits"
     said = f"{centre}, standard deviation {amount.text}"
     return Process(standard_deviation=deviation, mean=None if mean is None else mean.value, text=said)
-
-
-def sample_condition(name: str, rule: AtRule) -> str:
-    """Return a condition as a person may write it, for a message or a starter."""
-    if rule.choices:
-        return f'{name} = "{rule.choices[0]}"'
-    return f'{name} = "100 1/s"' if rule.count == 1 else f'{name} = ["10 1/s", "100 1/s"]'

@@ -13,6 +13,7 @@ from rheokit.base.show import Table
 from rheokit.base.units import Unit
 from rheokit.characteristics import Characteristic
 from rheokit.release.method import Method
+from rheokit.release.precision_file import PrecisionFile
 from rheokit.release.rounding import ABSOLUTE, Rounding
 from rheokit.release.span import Span
 from rheokit.statistics.precision import StatedUncertainty
@@ -71,8 +72,9 @@ class Requirement:
         What is measured, and where.
     lower, upper
         Limits, one of which may be absent.
-    repeatability, parts
-        Standard deviation between loads, and those of PARTS that are known besides.
+    repeatability, repeatability_source, parts
+        Standard deviation between loads, the precision file and date it is from (nothing where the line itself states it), and those of
+        PARTS that are known besides.
     rounding, age
         How a value is compared with a limit, and the age of the batch at which the limits apply.
     process
@@ -87,6 +89,7 @@ class Requirement:
     lower: Amount | None
     upper: Amount | None
     repeatability: StatedUncertainty | None
+    repeatability_source: str = ""
     parts: Mapping[str, StatedUncertainty] = field(default_factory=dict)
     rounding: Rounding = ABSOLUTE
     age: Span | None = None
@@ -133,10 +136,12 @@ class Requirement:
         if known is None:
             return ""
         if known.relative is not None:
-            size = f"{known.relative * 100.0:g} %"
+            size = f"{known.relative * 100.0:.4g} %"
         else:
-            size = f"{(known.absolute or 0.0) / self.unit.scale_to_si(1.0):g} {self.unit.symbol}".removesuffix(" 1")
-        return size if math.isinf(known.degrees_of_freedom) else f"{size} ({known.degrees_of_freedom:g} d.f.)"
+            size = f"{(known.absolute or 0.0) / self.unit.scale_to_si(1.0):.4g} {self.unit.symbol}".removesuffix(" 1")
+        said = [] if math.isinf(known.degrees_of_freedom) else [f"{known.degrees_of_freedom:.4g} d.f."]
+        said += [self.repeatability_source] if part == "load" and self.repeatability_source else []
+        return f"{size} ({'; '.join(said)})" if said else size
 
     def side(self, value: float, rounding: Rounding | None = None) -> str:
         """Return on which side of the limits a value [SI] lies, nothing inside; compared by the requirement's rounding or another."""
@@ -162,6 +167,7 @@ class Specification:
     check_oil: CheckOilRule | None = None
     effective: date | None = None
     supersedes: str | None = None
+    precision: PrecisionFile | None = None
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "methods", MappingProxyType(dict(self.methods)))
@@ -181,8 +187,9 @@ class Specification:
         if self.supersedes:
             title += f", supersedes {self.supersedes}"
         columns = ("requirement", "characteristic", "where", "limits", "known uncertainty")
-        notes = (f"decision rule: {self.rule}", f"rounding: {self.rounding}")
-        return Table(title=title, columns=columns, rows=rows, notes=notes)
+        notes = [f"decision rule: {self.rule}", f"rounding: {self.rounding}"]
+        notes += [f"precision: {self.precision.name}, sha256 {self.precision.sha256[:12]}"] if self.precision else []
+        return Table(title=title, columns=columns, rows=rows, notes=tuple(notes))
 
     def __str__(self) -> str:
         return str(self.table())

@@ -2,25 +2,20 @@
 
 from __future__ import annotations
 
-import difflib
-import hashlib
-import tomllib
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 
-from pydantic import BaseModel, ValidationError
+from pydantic import BaseModel
 
-from rheokit.base.errors import RheokitError, SpecificationError, printable
+from rheokit.base.errors import RheokitError, SpecificationError
 from rheokit.release import specification_text as shape
 from rheokit.release.acceptance import leaves_nothing
 from rheokit.release.method import Method, method_from
+from rheokit.release.precision_file import PrecisionFile, read_precision_file
 from rheokit.release.requirement_lines import requirement_from
 from rheokit.release.specification import PARTS, CheckOilRule, DecisionRule, Requirement, Specification
-from rheokit.release.written_file import WrittenFile
+from rheokit.release.toml_document import Shape, read_document
 
 __all__ = ["read_specification"]
-
-LARGEST_FILE = 1_000_000
-"""Bytes; a specification of any length a person writes is far below."""
 
 LONGEST_VALIDITY = 366 * 86_400.0
 """Seconds; a check-oil reading older than a year says nothing."""
@@ -42,54 +37,17 @@ class _Reader:
     """Turns one file into a Specification; keeps the text so that a message can name the line."""
 
     def __init__(self, path: Path) -> None:
-        self.name = path.name
-        try:
-            if path.is_dir():
-                raise SpecificationError(path, "is a folder", remedy="name the specification file itself")
-            with path.open("rb") as file:
-                raw = file.read(LARGEST_FILE + 1)
-        except OSError as error:
-            raise SpecificationError(path, f"cannot be read ({error.strerror or error})", remedy="check the path") from None
-        self.sha256 = hashlib.sha256(raw).hexdigest()
-        if len(raw) > LARGEST_FILE:
-            raise SpecificationError(path, f"is larger than {LARGEST_FILE} bytes", remedy="name a specification file")
-        try:
-            self.file = WrittenFile(name=self.name, text=raw.decode("utf-8-sig"))
-            document = tomllib.loads(self.file.text)
-        except UnicodeDecodeError:
-            raise SpecificationError(path, "is not UTF-8 text", remedy="save it as UTF-8 TOML") from None
-        except tomllib.TOMLDecodeError as error:
-            raise SpecificationError(path, f"is not valid TOML: {error}", remedy="mend that line") from None
-        try:
-            self.content = shape.SpecificationText.model_validate(document)
-        except ValidationError as error:
-            raise self._shape_error(error, document) from None
-
-    def _shape_error(self, error: ValidationError, document: object) -> SpecificationError:
-        """Turn pydantic's first complaint into a sentence of ours; a misspelt key comes before the key it leaves missing."""
-        complaints = sorted(error.errors(include_url=False), key=lambda complaint: complaint["type"] != "extra_forbidden")
-        first = complaints[0]
-        key = tuple(part for part in first["loc"] if part not in {"str", "int", "list[str]"})
-        if first["type"] == "extra_forbidden":
-            known = _known_keys(key[:-1])
-            near = difflib.get_close_matches(str(key[-1]), known, n=1)
-            hint = f"did you mean {near[0]!r}?" if near else f"the keys here are {', '.join(known)}"
-            return self.file.error(key, f"unknown key {str(key[-1])!r}", hint)
-        if first["type"] == "missing":
-            if key == ("requirement",):
-                return self.file.error(key, "there is no [[requirement]]", "a specification without requirements decides nothing; add one")
-            return self.file.error(key, f"the key {str(key[-1])!r} is missing", "add it")
-        if first["type"] == "too_short" and key == ("requirement",):
-            return self.file.error(key, "there is no [[requirement]]", "a specification without requirements decides nothing; add one")
-        seen = _value_at(document, key)
-        shown = repr(printable(seen)) if isinstance(seen, str) else printable(seen)
-        return self.file.error(key, f"{first['msg'][:1].lower()}{first['msg'][1:]}, not {shown}")
+        document = read_document(path, SHAPE)
+        self.file, self.sha256, self.content = document.file, document.sha256, document.content
+        self.folder, self.name = path.parent, path.name
 
     def specification(self) -> Specification:
         head = self.content.specification
         rule = self._rule(head.decision_rule)
         methods = {test: self._method(test, text) for test, text in self.content.method.items()}
-        requirements = tuple(requirement_from(index, line, head, self.file) for index, line in enumerate(self.content.requirement))
+        precision = self._precision(head.precision)
+        lines = enumerate(self.content.requirement)
+        requirements = tuple(requirement_from(index, line, head, precision, self.file) for index, line in lines)
         self._hold_together(requirements, rule, methods)
         return Specification(
             name=self.name,
@@ -102,7 +60,20 @@ class _Reader:
             check_oil=self._check_oil(self.content.check_oil),
             effective=head.effective,
             supersedes=head.supersedes,
+            precision=precision,
         )
+
+    def _precision(self, name: str | None) -> PrecisionFile | None:
+        """Return the precision file that is named, which lies beside the specification or below it."""
+        if name is None:
+            return None
+        key = ("specification", "precision")
+        path = PurePosixPath(name)
+        if path.is_absolute() or ".." in path.parts or "\\" in name or not path.name:
+            raise self.file.error(key, f"{name!r} is no file beside the specification", 'write for example precision = "precision.toml"')
+        if not (self.folder / path).is_file():
+            raise self.file.error(key, f"{name!r} is not there", "put the precision file beside the specification")
+        return read_precision_file(self.folder / path)
 
     def _hold_together(self, requirements: tuple[Requirement, ...], rule: DecisionRule, methods: dict[str, Method]) -> None:
         """Refuse an id that stands twice, and a requirement that no value could conform to."""
@@ -178,10 +149,10 @@ def _known_keys(key: tuple[str | int, ...]) -> list[str]:
     return list(places[plain].model_fields) if plain in places else []
 
 
-def _value_at(document: object, key: tuple[str | int, ...]) -> object:
-    for part in key:
-        try:
-            document = document[part]  # type: ignore[index]  # anything else than a table or list is refused below
-        except (KeyError, IndexError, TypeError):
-            return "nothing"
-    return document
+SHAPE = Shape(
+    kind=shape.SpecificationText,
+    what="specification file",
+    known_keys=_known_keys,
+    needed="requirement",
+    without="a specification without requirements decides nothing; add one",
+)

@@ -5,16 +5,23 @@ from __future__ import annotations
 from datetime import date
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag
 
-__all__ = ["SpecificationText"]
+__all__ = ["FROM_PRECISION_FILE", "TAGS", "PrecisionFileText", "PrecisionText", "SpecificationText", "Strict"]
+
+FROM_PRECISION_FILE = "from precision file"
+STATED_HERE, STATED_ELSEWHERE = "a table", "a reference"
+TAGS = frozenset({STATED_HERE, STATED_ELSEWHERE})
+"""What pydantic puts into the place of a complaint to say which way of writing was tried."""
 
 
-class _Strict(BaseModel):
+class Strict(BaseModel):
+    """A table without unknown keys."""
+
     model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
 
 
-class RuleText(_Strict):
+class RuleText(Strict):
     """How a probability or an interval becomes an outcome."""
 
     kind: Literal["probability", "guard", "simple"]
@@ -22,7 +29,7 @@ class RuleText(_Strict):
     factor: Annotated[float, Field(gt=0.0, le=10.0)] | None = None
 
 
-class RoundingText(_Strict):
+class RoundingText(Strict):
     """How a value is compared with a limit: as it is, or rounded (ASTM E29)."""
 
     method: Literal["absolute", "rounding"]
@@ -30,19 +37,20 @@ class RoundingText(_Strict):
     digits: Annotated[int, Field(ge=1, le=15)] | None = None
 
 
-class HeadText(_Strict):
+class HeadText(Strict):
     """The table `[specification]`."""
 
     product: str
     revision: str
     decision_rule: RuleText
     rounding: RoundingText | None = None
+    precision: str | None = None
     age: str | None = None
     effective: date | None = None
     supersedes: str | None = None
 
 
-class CheckOilText(_Strict):
+class CheckOilText(Strict):
     """The table `[check_oil]`: what the check oil must read, and how old a reading may be."""
 
     certified: str
@@ -51,7 +59,7 @@ class CheckOilText(_Strict):
     expires: date | None = None
 
 
-class MethodText(_Strict):
+class MethodText(Strict):
     """A table `[method.TEST]`: what the runs of a test must have been."""
 
     geometry: str | None = None
@@ -66,7 +74,7 @@ class MethodText(_Strict):
     loads: Annotated[int, Field(ge=1, le=10)] = 1
 
 
-class UncertaintyText(_Strict):
+class UncertaintyText(Strict):
     """A standard deviation of the reported number: between loads, between days, of the calibration and so on."""
 
     relative: Annotated[float, Field(gt=0.0, lt=1.0)] | None = None
@@ -74,14 +82,25 @@ class UncertaintyText(_Strict):
     degrees_of_freedom: Annotated[float, Field(ge=1.0)] | None = None
 
 
-class ProcessText(_Strict):
+def _way_of_writing(value: object) -> str:
+    return STATED_ELSEWHERE if isinstance(value, str) else STATED_HERE
+
+
+RepeatabilityText = Annotated[
+    Annotated[UncertaintyText, Tag(STATED_HERE)] | Annotated[Literal["from precision file"], Tag(STATED_ELSEWHERE)],
+    Discriminator(_way_of_writing),
+]
+"""Stated where it is used, or taken from the precision file."""
+
+
+class ProcessText(Strict):
     """How the true values of the batches scatter, where that is known."""
 
     standard_deviation: str
     mean: str | None = None
 
 
-class RequirementText(_Strict):
+class RequirementText(Strict):
     """A table `[[requirement]]`."""
 
     id: str
@@ -91,7 +110,7 @@ class RequirementText(_Strict):
     at: dict[str, str | list[str]] = {}
     lower: str | None = None
     upper: str | None = None
-    repeatability: UncertaintyText | None = None
+    repeatability: RepeatabilityText | None = None
     day: UncertaintyText | None = None
     calibration: UncertaintyText | None = None
     geometry: UncertaintyText | None = None
@@ -101,7 +120,7 @@ class RequirementText(_Strict):
     process: ProcessText | None = None
 
 
-class SpecificationText(_Strict):
+class SpecificationText(Strict):
     """A whole specification file."""
 
     format: Annotated[int, Field(ge=1, le=1)]
@@ -109,3 +128,29 @@ class SpecificationText(_Strict):
     check_oil: CheckOilText | None = None
     method: dict[str, MethodText] = {}
     requirement: Annotated[list[RequirementText], Field(min_length=1)]
+
+
+class StudiedText(UncertaintyText):
+    """A standard deviation from a study, which knows its degrees of freedom."""
+
+    degrees_of_freedom: Annotated[float, Field(ge=1.0)]
+
+
+class PrecisionText(Strict):
+    """A table `[[precision]]` of a precision file."""
+
+    characteristic: str
+    test: str | None = None
+    step: str | int | None = None
+    at: dict[str, str | list[str]] = {}
+    repeatability: StudiedText
+    reproducibility: StudiedText | None = None
+    source: str
+    date: date
+
+
+class PrecisionFileText(Strict):
+    """A whole precision file."""
+
+    format: Annotated[int, Field(ge=1, le=1)]
+    precision: Annotated[list[PrecisionText], Field(min_length=1)]

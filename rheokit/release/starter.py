@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from rheokit.characteristics import CHARACTERISTICS
-from rheokit.release.requirement_lines import sample_condition
+from rheokit.release.asked import sample_condition
 
 __all__ = ["starter_text"]
 
@@ -17,6 +17,7 @@ product = "name of the product"         # as batch.toml and the exports name it
 revision = "A"
 # effective = 2026-09-01                # day from which this revision is in force
 # supersedes = "0"                      # revision that it takes the place of
+# precision = "precision.toml"          # the laboratory's own precision, in a file beside this one; see repeatability below
 # age = "1 d to 7 d"                    # age of a batch at which the limits apply; may stand in a requirement instead
 
 # How knowledge becomes an outcome. One of the three:
@@ -60,6 +61,7 @@ at = { shear_rate = "100 1/s" }
 lower = "3.4 Pa·s"                      # one of the two limits may be left out
 upper = "4.2 Pa·s"
 repeatability = { relative = 0.02, degrees_of_freedom = 24 }
+# repeatability = "from precision file"
 # day = { relative = 0.01, degrees_of_freedom = 12 }
 # calibration = { absolute = "0.02 Pa·s" }
 # process = { standard_deviation = "0.1 Pa·s" }                 # how the batches scatter; decides nothing

@@ -15,6 +15,14 @@ from rheokit.release.starter import starter_text
 TOP = Path(__file__).resolve().parents[2]
 PUBLISHED = TOP / "docs" / "specification.schema.json"
 SAMPLE = (TOP / "sample_rheometer_runs" / "specification.toml").read_text(encoding="utf-8")
+PRECISION = """\
+format = 1
+[[precision]]
+characteristic = "density"
+repeatability = { relative = 0.018, degrees_of_freedom = 19 }
+source = "a study"
+date = 2026-08-31
+"""
 
 
 def complaints(text):
@@ -80,21 +88,35 @@ def test_the_starter_reads_back_as_it_is_printed(write_specification):
 
 
 def test_what_the_starter_comments_out_stands_up_too(write_specification):
-    """Take away the sign of comment before each key; of the three rules and two roundings the first stays."""
+    """Take away the sign of comment before each key; of the rules, roundings and repeatabilities the first stays."""
     lines, seen = [], set()
     for line in starter_text().splitlines():
         bare = line.removeprefix("# ")
         key = bare.split("=")[0].strip()
         is_key = bare != line and "=" in bare and key.isidentifier()
         commented_table = line == "# [check_oil]"
-        if commented_table or (is_key and key not in {"decision_rule", "rounding"}):
+        if commented_table or (is_key and key not in {"decision_rule", "rounding", "repeatability"}):
             lines.append(bare)
             seen.add(key)
         else:
             lines.append(line)
-    assert {"effective", "supersedes", "age", "hold", "gap", "points", "time_since_loading", "day", "calibration", "process"} <= seen
+    write_specification(PRECISION, "precision.toml")
+    assert {
+        "precision",
+        "effective",
+        "supersedes",
+        "age",
+        "hold",
+        "gap",
+        "points",
+        "time_since_loading",
+        "day",
+        "calibration",
+        "process",
+    } <= seen
     spec = read_specification(write_specification("\n".join(lines)))
     assert spec.check_oil.certified == 1.02
+    assert spec.precision.entries[0].repeatability.relative == 0.018
     assert spec.requirements[0].age.text == "1 d to 7 d"
     assert set(spec.requirements[0].parts) == {"day", "calibration"}
 
