@@ -22,8 +22,18 @@ def test_the_specification_shown_is_read(tmp_path):
     assert [line.id for line in read_specification(path).requirements] == ["viscosity-100", "density"]
 
 
+def test_the_precision_file_shown_is_read_and_fits_the_specification_shown(tmp_path):
+    specification, precision = blocks("toml")[:2]
+    (tmp_path / "precision.toml").write_text(precision, encoding="utf-8")
+    text = specification.replace('revision = "C"', 'revision = "C"\nprecision = "precision.toml"')
+    text = re.sub(r"repeatability = \{.*?\}", 'repeatability = "from precision file"', text)
+    path = tmp_path / "specification.toml"
+    path.write_text(text, encoding="utf-8")
+    assert read_specification(path).requirements[0].repeatability.relative == 0.018
+
+
 def test_the_batch_file_shown_is_that_of_the_sample():
-    shown = tomllib.loads(blocks("toml")[1])
+    (shown,) = (held for text in blocks("toml") if "batch" in (held := tomllib.loads(text)))
     sample = tomllib.loads((TOP / "sample_rheometer_runs" / "B26-041" / "batch.toml").read_text(encoding="utf-8"))
     assert shown["batch"].items() <= sample["batch"].items()
     assert shown["run"][0].items() <= sample["run"][0].items()
