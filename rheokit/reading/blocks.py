@@ -76,7 +76,7 @@ class _Divider:
     """Takes the rows of a body one by one; each mark is kept with the number of points before it."""
 
     def __init__(self, sheet: Sheet, path: PathText, layout: Layout | None) -> None:
-        self.tables = [RawTable(line=sheet.line, headings=sheet.headings)]
+        self.tables, self.names_over = [RawTable(line=sheet.line, headings=sheet.headings)], sheet.names_over
         self.path, self.layout, self.commented, self.delimiter = path, layout, sheet.commented, sheet.delimiter
         self.announced: list[tuple[int, str, int]] = []
         self.headers: list[tuple[int, int]] = []
@@ -118,6 +118,8 @@ class _Divider:
         if not row.cells:
             self.blanks.append(self.points)
             return
+        if self._is_upper_row(row, behind):
+            return
         if not row.comment and not self.under_header and self._sums_up(row, behind):
             self.summaries.append(row)
             return
@@ -141,6 +143,10 @@ class _Divider:
             self.under_header = False
         else:
             self._take_other(row)
+
+    def _is_upper_row(self, row: Row, behind: Row | None) -> bool:
+        """Tell whether a row is the upper one of a header over two rows that is repeated."""
+        return self.names_over is not None and behind is not None and [row.cells, behind.cells] == [one.cells for one in self.names_over]
 
     def _as_wide(self, cells: list[str]) -> list[str]:
         """Return cells as many as the header, where that can be."""
@@ -173,6 +179,8 @@ class _Divider:
         """Return the headings of a row that is a header again, or None."""
         if len(cells) < 2:
             return None
+        if self.names_over is not None and cells == self.names_over[1].cells:
+            return self.tables[0].headings
         headings = read_headings(cells, self.layout)
         named = len(known_columns(headings)) + any(heading.quantity == STEP for heading in headings)
         return headings if named >= 2 else None
@@ -200,6 +208,8 @@ class _Divider:
 
     def settle_words(self) -> None:
         """Let lines that name steps by words alone divide them where neither numbered lines nor headers do; else they are notes."""
+        if not self.worded:
+            return
         divided = any(0 < at < self.points for at in (*(at for at, _, _ in self.announced), *(at for at, _ in self.headers)))
         if not divided and any(0 < at < self.points for at, _, _ in self.worded):
             self.announced = [(at, named, row.line) for at, named, row in self.worded]
@@ -252,6 +262,8 @@ def _about_commas(divider: _Divider, tables: Sequence[RawTable], layout: Layout 
     """Hold the cells of tables divided by commas against decimal commas, unless a layout file says what the decimal mark is."""
     if layout is not None and layout.decimal is not None:
         return ()
+    if not divider.shortened and all(heading.quantity is not None for table in tables for heading in table.headings):
+        return ()  # no room for a cut number
     wider = len(divider.shortened) == divider.points and all(len(row.cells) > len(tables[0].headings) + 1 for row in divider.shortened)
     found = (check_cut_decimals(table.headings, table.rows, wider=wider, path=divider.path) for table in tables)
     return next(filter(None, found), ())

@@ -55,7 +55,12 @@ def read_parts(data: bytes, path: PathText, layout: Layout | None) -> Parts:
         When it cannot be read.
     """
     if is_workbook(data):
-        parts = _of_workbook(read_sheets(data, path), path, layout)
+        try:
+            parts = _of_workbook(read_sheets(data, path), path, layout)
+        except ReadError as error:
+            if "nothing follows" in error.seen and (said := about_formulas(data)):
+                raise ReadError(path, f"{error.seen}: {said[0].reason}", place=error.place) from None
+            raise
         gaps = any(finding.check == "missing_values" for finding in parts.body.findings)
         return replace(parts, findings=(*parts.findings, *about_formulas(data))) if gaps else parts
     if len(data) >= LARGE:

@@ -40,8 +40,8 @@ _SIGNS = tuple(sign for sign in DELIMITERS if sign not in {SPACES, WIDE_SPACES})
 class Sheet:
     """An export cut into its parts; the body still holds blank rows and comments.
 
-    `line` is 0 where a layout says there is no header, `names_from` the line above it where the names stand over two rows, and
-    `units_above` the units row where it stands above the names.
+    `line` is 0 where a layout says there is no header, `names_over` the two rows where the names stand over two, and `units_above`
+    the units row where it stands above the names.
     """
 
     delimiter: str
@@ -51,7 +51,7 @@ class Sheet:
     body: Sequence[Row]
     commented: bool = False
     units_above: Row | None = None
-    names_from: int = 0
+    names_over: tuple[Row, Row] | None = None
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -122,8 +122,8 @@ def divide_rows(rows: Sequence[Row], path: PathText, layout: Layout | None = Non
 def about_rows_above(sheet: Sheet) -> tuple[Finding, ...]:
     """Say which rows of numbers stand above the header (a header that was damaged, or a row that went astray), and of what rows it is."""
     said = []
-    if sheet.names_from:
-        said.append(f"the names of the columns stand over two rows, lines {sheet.names_from} and {sheet.line}")
+    if sheet.names_over:
+        said.append(f"the names of the columns stand over two rows, lines {sheet.names_over[0].line} and {sheet.line}")
     if sheet.units_above is not None:
         said.append(f"the units stand in line {sheet.units_above.line}, above the names")
     rows = tuple(Finding(check="header", severity="info", reason=reason) for reason in said)
@@ -203,7 +203,7 @@ def _over_two_rows(rows: Iterable[Row], delimiter: str, layout: Layout | None) -
         headings = names_over_two_rows(above, below, layout)
         if headings is not None and any(is_data(row.cells, headings) for row in seen[at + 2 : at + 4]):
             found = _candidate(delimiter, [*seen[:at], below], (at, headings), None, followed=True)
-            return replace(found, sheet=replace(found.sheet, names_from=above.line))
+            return replace(found, sheet=replace(found.sheet, names_over=(above, below)))
     return None
 
 
@@ -216,12 +216,12 @@ def _candidate(
 ) -> _Candidate:
     index, headings = best
     header, above = seen[index], seen[:index]
-    names_from = 0
+    names_over = None
     if has_unknown(headings) and (layout is None or layout.header_line is None):
         if len(seen) > index + 1 and (names := names_over_two_rows(header, seen[index + 1], layout)):
-            names_from, header, headings = header.line, seen[index + 1], names
+            names_over, header, headings = (header, seen[index + 1]), seen[index + 1], names
         elif above and (names := names_over_two_rows(above[-1], header, layout)):
-            names_from, headings, above = above[-1].line, names, above[:-1]
+            names_over, headings, above = (above[-1], header), names, above[:-1]
     units = above[-1] if above and units_above(above[-1], header.line, headings, comment=header.comment) else None
     sheet = Sheet(
         delimiter=delimiter,
@@ -231,7 +231,7 @@ def _candidate(
         body=(),
         commented=header.comment,
         units_above=units,
-        names_from=names_from,
+        names_over=names_over,
     )
     return _Candidate(sheet=sheet, last_line=header.last_line, followed=followed)
 

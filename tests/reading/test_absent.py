@@ -11,6 +11,7 @@ from odf.text import P
 from openpyxl import Workbook
 
 import rheokit as rk
+from rheokit.base.errors import ReadError
 
 TORQUE = "torque gives one only with a geometry{}; write it into the preamble or under [geometry] into a layout file"
 NO_ANGLE = " (the angle of the cone is not given; write for example 'Cone angle,2 °')"
@@ -129,6 +130,16 @@ def test_a_formula_without_a_stored_value_is_said(write, name, data, first):
         )
     ]
     assert len(said(run, "quantity_missing")) == 1
+
+
+def test_a_table_of_nothing_but_formulas_without_values_is_refused_by_them(write):
+    book = Workbook()
+    book.active.append(HEAD)
+    book.active.append(["=1+1", "=A2*2", "=A2*3"])
+    out = io.BytesIO()
+    book.save(out)
+    with pytest.raises(ReadError, match=r"row 1: nothing follows the header: 3 cells hold a formula without a stored value, the first A2"):
+        rk.read_run(write(out.getvalue(), "run.xlsx"))
 
 
 def test_an_empty_cell_without_a_formula_is_no_formula(write):

@@ -78,6 +78,14 @@ def test_a_header_that_names_two_by_itself_is_completed_by_the_row_under_it(writ
     assert run.steps[0].columns["temperature"].tolist() == [296.15, 296.15]
 
 
+@pytest.mark.parametrize("between", ["", "\n", "Step 2\n", "[Ramp down]\n"])
+def test_names_over_two_rows_may_be_repeated_with_every_step(write, between):
+    head = "Time,Shear,Shear\n[s],rate [1/s],stress [Pa]\n"
+    run = rk.read_run(write(f"{head}1,1,10\n2,2,20\n{between}{head}3,2,20\n4,1,10\n"))
+    assert [step.columns["shear_stress"].tolist() for step in run.steps] == [[10.0, 20.0], [20.0, 10.0]]
+    assert not [finding for finding in run.findings if finding.severity != "info"]
+
+
 def test_names_over_two_rows_may_be_set_apart_by_spaces(write):
     assert_read(rk.read_run(write(SPACED)))
 
