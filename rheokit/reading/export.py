@@ -50,11 +50,11 @@ class Reading:
 def read_run(path: PathText, layout: PathText | None = None) -> Run:
     """Read one export of a rheometer: the steps of one load, in SI.
 
-    The file is text (UTF-8, UTF-16 or cp1252; divided by commas, semicolons, tabs, bars or spaces; a decimal point or comma) or a
-    workbook (.xlsx, .xls, .ods): a preamble of `key,value` or `key: value` lines, a header that names the quantities, their units in the
-    header or in a row under or above it, and one row a point. Columns stand in any order; those not known are named in a finding and not used.
-    Steps are told by a step column, by blocks, by sheets, or by point numbers or times that start again. A unit is never guessed, and
-    neither is a decimal mark: what the file does not say is refused, and a layout file settles it.
+    The file is text (UTF-8, UTF-16 or cp1252; divided by commas, semicolons, tabs, bars or spaces; a decimal point or comma) or a workbook
+    (.xlsx, .xls, .ods): a preamble of `key,value` or `key: value` lines, a header that names the quantities, their units in the header or
+    in a row under or above it, and one row a point. Columns stand in any order; those not known are named in a finding and not used. Steps
+    are told by a step column, by blocks, by sheets, or by point numbers or times that start again. A unit is never guessed, and neither is
+    a decimal mark: what the file does not say is refused, and a layout file settles it.
 
     Parameters
     ----------
