@@ -1,0 +1,20 @@
+"""Temperature: laws, from the coldest to the hottest use; flow curves on one master curve; a number corrected to another temperature."""
+
+from rheokit.temperature.arrhenius import ARRHENIUS, arrhenius
+from rheokit.temperature.exponential_decay import EXPONENTIAL_DECAY, exponential_decay
+from rheokit.temperature.shift_law import WILLIAMS_LANDEL_FERRY, williams_landel_ferry
+from rheokit.temperature.vogel import VOGEL
+
+__all__ = [
+    "ARRHENIUS",
+    "EXPONENTIAL_DECAY",
+    "TEMPERATURE_LAWS",
+    "VOGEL",
+    "WILLIAMS_LANDEL_FERRY",
+    "arrhenius",
+    "exponential_decay",
+    "williams_landel_ferry",
+]
+
+TEMPERATURE_LAWS = (ARRHENIUS, VOGEL, WILLIAMS_LANDEL_FERRY, EXPONENTIAL_DECAY)
+"""The temperature laws, a quantity over the temperature [K], each listed once."""
