@@ -25,6 +25,7 @@ CAUSES = {
     "is not a number": "t [s];τ [Pa]\n0.5;1.5\n1,5;2,5\n",
     "neither a shear rate nor a geometry": "t [s],M [mN·m],Ω [rad/s]\n1,2,3\n",
     "relative: none is invented": "Spindle,S4\nt [s],Speed [1/min],Viscosity [mPa·s],Torque [%]\n1,20,300,40\n",
+    "decimal commas seem to have cut them": "t [s],γ̇ [1/s],τ [Pa],,,\n0,5,1,0,12,3\n1,0,2,0,22,5\n",
 }
 
 
