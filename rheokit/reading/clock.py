@@ -25,6 +25,7 @@ _UNIT_TEXT = re.compile(
 )
 _CLOCK = re.compile(r"(?:(?P<hours>\d{1,4}):)?(?P<minutes>\d{1,2}):(?P<seconds>\d{1,2}(?:[.,]\d{1,9})?)", re.ASCII)
 _MOMENT = re.compile(r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}:\d{2}.*", re.ASCII)
+_DAY = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 _SHOWS_A_CLOCK = re.compile(r"\d:[0-5]\d", re.ASCII)
 _DAY_FIRST = re.compile(
     r"(?P<day>\d{1,2})\.(?P<month>\d{1,2})\.(?P<year>\d{4}|\d{2}),?\s+"
@@ -107,7 +108,8 @@ def _from_first(cells: Sequence[str], lines: Sequence[int], place: str, path: Pa
     first: datetime | None = None
     seconds = []
     for cell, line in zip(cells, lines, strict=True):
-        here = _moment(cell.strip())
+        bare = cell.strip()
+        here = _moment(f"{bare} 00:00:00" if _DAY.fullmatch(bare) else bare)  # a workbook shows midnight as the day alone
         if here is None:
             seconds.append(_missing_or_refused(cell, line, MOMENT, place, path))
             continue

@@ -16,6 +16,7 @@ from rheokit.reading.files import PathText
 __all__ = ["check_compound"]
 
 _END = 0xFFFFFFFE
+_HEAD = 512
 _ENTRY = 128
 _MINI = 64
 _STREAMS = ("workbook", "book")
@@ -53,6 +54,8 @@ def check_compound(data: bytes, path: PathText) -> None:
 
 def _stream(data: bytes) -> bytes:
     """Return the stream of records."""
+    if len(data) < _HEAD:
+        raise _Damaged("its head is not there")
     size = 1 << min(struct.unpack_from("<H", data, 0x1E)[0], 20)
     if size not in {512, 4096}:
         raise _Damaged(f"sectors of {size} bytes")

@@ -6,6 +6,7 @@ import datetime as dt
 import io
 import struct
 import zipfile
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -60,6 +61,41 @@ def ods(sheets: dict[str, list[list[object]]]) -> bytes:
 
 def old(sheets: dict[str, list[list[object]]]) -> bytes:
     return xls({name: [["" if cell is None else cell for cell in row] for row in rows] for name, rows in sheets.items()})
+
+
+OLD = Path(__file__).parents[1] / "workbooks" / "old_flow_curve.xls"
+"""Written by the general-purpose writer xlwt 1.3.0, which knows nothing of rheology: a merged title, a preamble, names over units, moments
+as dates (one of them midnight, which is a date without a time), numbers with and without decimals, a summary, a hidden sheet."""
+
+
+def test_an_old_workbook_of_another_writer_reads_to_its_numbers():
+    run = rk.read_run(OLD)
+    (step,) = run.steps
+    index = np.arange(1.0, 13.0)
+    np.testing.assert_array_equal(step.time, 2.0 * (index - 1.0))
+    np.testing.assert_array_equal(step.shear_rate, 8.5 * index)
+    np.testing.assert_array_equal(step.shear_stress, 60.0 + 12.25 * index)
+    # One rounding when it was written, one when it was read.
+    np.testing.assert_allclose(step.columns["viscosity"], (60.0 + 12.25 * index) / (8.5 * index), rtol=4e-16, atol=0.0)
+    np.testing.assert_allclose(step.columns["temperature"], 296.16, rtol=4e-16, atol=0.0)
+    assert dict(run.metadata) == {
+        "line 1": "Up-ramp of an invented ink",
+        "Batch": "B26-041",
+        "Prüfer": "µ-Labor 2",
+        "Mean": "55.25 139.625",
+    }
+    assert [finding.check for finding in run.findings] == ["sheets", "summary_rows", "step_column"]
+    assert str(run.findings[0]) == "the hidden sheet 'Old' was not read"
+
+
+@pytest.mark.parametrize("size", [100, 600, 2816, 5120, 5631])
+def test_an_old_workbook_cut_short_is_refused(write, size):
+    data = OLD.read_bytes()
+    assert len(data) == 5632
+    with pytest.raises(
+        ReadError, match=r"the workbook cannot be read: it is cut short or damaged \((its head|sector \d+) is not there\); exp"
+    ):
+        rk.read_run(write(data[:size], "run.xls"))
 
 
 WRITERS = {".xlsx": xlsx, ".ods": ods, ".xls": old}
