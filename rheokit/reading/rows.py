@@ -29,8 +29,8 @@ MOST_COLUMNS = 200
 """Rheometers export some ten to forty columns; a row of more than this is no table of ours."""
 
 MOST_LINES = 200_000
-"""Lines that are looked at one by one: ten points a second for five hours. It bounds the memory that a wrong file can take; the
-even part of a long export goes another way (`large`)."""
+"""Lines that are looked at one by one without another thought: ten points a second for five hours. The even part of a long export goes
+another way (`large`), and where that cannot be, more lines are looked at if there is memory for them."""
 
 _MOST_CHARACTERS = 100_000
 """Of one line: 200 columns of 500 characters; a longer line is refused before it is cut into cells."""
@@ -52,7 +52,7 @@ class Row(NamedTuple):
     comment: bool = False
 
 
-def lines_of(text: str, path: PathText) -> list[str]:
+def lines_of(text: str, path: PathText, *, most: int = MOST_LINES) -> list[str]:
     """Return the lines of a text without their ends (LF, CR LF or CR).
 
     Raises
@@ -62,11 +62,11 @@ def lines_of(text: str, path: PathText) -> list[str]:
     """
     if "\r" in text:
         text = text.replace("\r\n", "\n").replace("\r", "\n")
+    if text.count("\n") + (not text.endswith("\n")) > most:
+        raise ReadError(path, f"more than {most:,} lines", remedy="an export holds one load; split it")
     lines = text.split("\n")
     if not lines[-1]:
         lines.pop()
-    if len(lines) > MOST_LINES:
-        raise ReadError(path, f"more than {MOST_LINES:,} lines", remedy="an export holds one load; split it")
     if len(text) > _MOST_CHARACTERS:
         for number, line in enumerate(lines, 1):
             if len(line) > _MOST_CHARACTERS:
