@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -10,7 +11,7 @@ from itertools import accumulate, chain
 import numpy as np
 
 from rheokit.base.curve import FloatArray
-from rheokit.base.errors import ReadError
+from rheokit.base.errors import ReadError, printable
 from rheokit.base.finding import Finding
 from rheokit.reading.blocks import Blocks, is_mostly_numbers
 from rheokit.reading.body import Body, read_body
@@ -19,8 +20,9 @@ from rheokit.reading.files import PathText
 from rheokit.reading.formulas import about_formulas
 from rheokit.reading.large import LARGE, read_large
 from rheokit.reading.layout import Layout
+from rheokit.reading.memory import available_memory
 from rheokit.reading.preamble import read_preamble
-from rheokit.reading.rows import DELIMITERS, Row, lines_of
+from rheokit.reading.rows import DELIMITERS, MOST_LINES, Row, lines_of
 from rheokit.reading.sheet import EXAMPLE, Sheet, about_rows_above, divide, divide_rows
 from rheokit.reading.side_tables import divide_tables, holds_side_tables_only, said_of_side_table
 from rheokit.reading.text import about_encoding, decode_export, utf8_name
@@ -30,7 +32,13 @@ from rheokit.reading.workbook import WorkbookSheet, is_workbook, read_sheets
 __all__ = ["MOST_UNEVEN", "Parts", "read_parts"]
 
 MOST_UNEVEN = 16_000_000
-"""[bytes] Of a text that has to be read line by line, which takes some twenty times its size; it bounds the memory."""
+"""[bytes] Of a text that is read line by line without asking for the memory that is free."""
+
+_MOST_LONG_LINES = 2_000_000
+"""Lines of a long text that are looked at one by one: they take a minute or so."""
+
+_MEMORY_PER_BYTE, _MEMORY_PER_LINE = 12, 700
+"""[bytes] of memory that reading line by line takes for each byte and each line: measured as 955 and 1,021 a line of 42 bytes."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -63,22 +71,37 @@ def read_parts(data: bytes, path: PathText, layout: Layout | None) -> Parts:
             raise
         gaps = any(finding.check == "missing_values" for finding in parts.body.findings)
         return replace(parts, findings=(*parts.findings, *about_formulas(data))) if gaps else parts
+    slow: tuple[Finding, ...] = ()
     if len(data) >= LARGE:
         try:
             large = read_large(data, path, layout)
             return _parts(large.sheet, large.blocks, large.body, (), utf8_name(data))
         except NotEven as error:
-            if len(data) > MOST_UNEVEN:
-                seen = f"the file is larger than {MOST_UNEVEN:,} bytes, and its table is not even ({error})"
-                raise ReadError(path, seen, remedy="split it, or export plain numbers without quotes") from None
+            slow = _line_by_line(data, path, str(error))
     text = decode_export(data, path, layout.encoding if layout is not None else None)
-    lines = lines_of(text.characters, path)
+    lines = lines_of(text.characters, path, most=_MOST_LONG_LINES if slow else MOST_LINES)
     sheet = divide(lines, path, layout)
     blocks = divide_tables(sheet, path, layout)
     if text.characters[-1] not in "\r\n":
         blocks = without_torn_end(blocks, len(lines))
     parts = _parts(sheet, blocks, read_body(blocks, sheet.delimiter, path, layout), (), text.encoding)
-    return replace(parts, findings=(*about_encoding(text.encoding), *parts.findings))
+    return replace(parts, findings=(*slow, *about_encoding(text.encoding), *parts.findings))
+
+
+def _line_by_line(data: bytes, path: PathText, why: str) -> tuple[Finding, ...]:
+    """Say before and after that a long text is read line by line; refuse it where there is no memory for that."""
+    count = max(data.count(b"\n"), data.count(b"\r"))
+    if len(data) <= MOST_UNEVEN and count <= MOST_LINES:
+        return ()
+    needed, there = _MEMORY_PER_BYTE * len(data) + _MEMORY_PER_LINE * count, available_memory()
+    seen = f"the table of {len(data):,} bytes is not even ({why})"
+    if there is None or there < needed:
+        free = "how much is free is not known" if there is None else f"{there / 1e6:,.0f} MB are free"
+        remedy = "split it, or export plain numbers without quotes"
+        raise ReadError(path, f"{seen}, and reading it line by line takes {needed / 1e6:,.0f} MB of memory, where {free}", remedy=remedy)
+    said = f"{seen} and is read line by line, which takes ten times as long"
+    logging.getLogger(__name__).warning("%s: %s", printable(path), printable(said))
+    return (Finding(check="slow_reading", severity="info", reason=said),)
 
 
 def _of_sheet(sheet: Sheet, before: Sequence[Row], path: PathText, layout: Layout | None) -> Parts:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 
@@ -11,7 +12,7 @@ import pytest
 
 import rheokit as rk
 from rheokit.base.errors import ReadError
-from rheokit.reading import parts
+from rheokit.reading import memory, parts
 from rheokit.reading.body import Body
 from rheokit.reading.export import read_export
 from rheokit.reading.large import read_large
@@ -167,10 +168,47 @@ def test_several_threads_read_the_same_numbers(write, monkeypatch):
     assert outcome(path) == fast
 
 
-def test_a_long_export_that_is_not_even_is_refused_with_the_reason(write, monkeypatch):
+@pytest.mark.parametrize(("limit", "value"), [("MOST_UNEVEN", 500_000), ("MOST_LINES", 2_000)])
+def test_a_long_export_that_is_not_even_is_read_line_by_line_and_said(write, monkeypatch, caplog, limit, value):
+    path = write(UNEVEN["a quoted cell"])
+    before = rk.read_run(path)
+    assert caplog.records == []
+    monkeypatch.setattr(parts, limit, value)
+    run = rk.read_run(path)
+    said = (
+        f"the table of {path.stat().st_size:,} bytes is not even (quotes, or an encoding of other than one byte a sign) and is read line by"
+    )
+    (finding,) = [finding for finding in run.findings if finding.check == "slow_reading"]
+    assert finding.severity == "info"
+    assert str(finding).startswith(said)
+    (record,) = caplog.records
+    assert record.levelname == "WARNING"
+    assert record.getMessage().startswith(f"{path}: {said}")
+    assert [one for one in run.findings if one is not finding] == list(before.findings)
+    np.testing.assert_array_equal(run.steps[0].shear_stress, before.steps[0].shear_stress)
+
+
+@pytest.mark.parametrize(("free", "said"), [(3_000_000, "where 3 MB are free"), (None, "where how much is free is not known")])
+def test_a_long_export_that_is_not_even_is_refused_where_memory_is_short(write, monkeypatch, free, said):
     monkeypatch.setattr(parts, "MOST_UNEVEN", 500_000)
-    with pytest.raises(ReadError, match=r"run_07\.csv: the file is larger than 500,000 bytes, and its table is not even \(.+\); split it"):
+    monkeypatch.setattr(parts, "available_memory", lambda: free)
+    with pytest.raises(
+        ReadError, match=rf"is not even \(.+\), and reading it line by line takes \d+ MB of memory, {said}; split it, or export"
+    ):
         rk.read_run(write(UNEVEN["a quoted cell"]))
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="other systems do not tell")
+def test_the_memory_that_is_free_is_what_the_system_says(monkeypatch):
+    told = {"/proc/meminfo": "MemTotal: 9000 kB\nMemAvailable: 4000 kB\n", "/sys/fs/cgroup/memory.max": "max\n"}
+    monkeypatch.setattr(memory, "_lines", lambda path: told.get(path, "").splitlines())
+    assert memory.available_memory() == 4_096_000
+    told |= {"/sys/fs/cgroup/memory.max": "1000000\n", "/sys/fs/cgroup/memory.current": "300000\n"}
+    assert memory.available_memory() == 700_000
+    told |= {"/sys/fs/cgroup/memory.current": "1300000\n"}
+    assert memory.available_memory() == 0
+    monkeypatch.undo()
+    assert 1_000_000 < memory.available_memory() < os.sysconf("SC_PHYS_PAGES") * os.sysconf("SC_PAGE_SIZE")
 
 
 def test_a_short_export_loads_no_pandas(write):
