@@ -76,6 +76,7 @@ _HOME = {
     "repeatability_and_reproducibility": "rheokit.statistics.interlaboratory",
     "repeated_loops": "rheokit.thixotropy.repeated",
     "screen": "rheokit.screening",
+    "step_recovery": "rheokit.thixotropy.recovery",
     "wall_flow": "rheokit.geometry",
     "write_precision_file": "rheokit.release.precision_writing",
 }
@@ -150,6 +151,7 @@ if TYPE_CHECKING:
     from rheokit.thixotropy.loop_method import loop_method as loop_method
     from rheokit.thixotropy.many_loops import loop_areas as loop_areas
     from rheokit.thixotropy.recovery import RECOVERY_LAWS as RECOVERY_LAWS
+    from rheokit.thixotropy.recovery import step_recovery as step_recovery
     from rheokit.thixotropy.repeated import repeated_loops as repeated_loops
 
 

@@ -9,6 +9,7 @@ from rheokit.characteristics.entered_values import ENTERED
 from rheokit.characteristics.flow_values import SHEAR_THINNING_INDEX, STRESS_AT_RATE, VISCOSITY_AT_RATE
 from rheokit.characteristics.hold_values import HOLD_RELATIVE_DROP, WELTMANN_COEFFICIENT
 from rheokit.characteristics.loads import ESTIMATED, Measured, combine_measured, measure
+from rheokit.characteristics.recovery_values import RECOVERY_VALUES
 from rheokit.characteristics.thixotropy_values import LOOP_AREA
 from rheokit.characteristics.yield_values import YIELD_STRESS
 
@@ -35,6 +36,7 @@ CHARACTERISTICS: Mapping[str, Characteristic] = MappingProxyType(
             HOLD_RELATIVE_DROP,
             WELTMANN_COEFFICIENT,
             YIELD_STRESS,
+            *RECOVERY_VALUES,
             *ENTERED,
         )
     }

@@ -69,7 +69,8 @@ def _measure_run(characteristic: Characteristic, run: Run, step: str | int | Non
         return replace(found, name=characteristic.name, sources=(run.source_of(run.step("up")), run.source_of(run.step("down"))))
     assert step is not None
     chosen = run.step(step)
-    return replace(characteristic.measure(run, chosen, at), name=characteristic.name, sources=(run.source_of(chosen),))
+    found = characteristic.measure(run, chosen, at)
+    return replace(found, name=characteristic.name, sources=found.sources or (run.source_of(chosen),))
 
 
 def combine_measured(

@@ -235,6 +235,7 @@ def compare_laws(
     weighting: str | ArrayLike = "absolute",
     floor: float = 0.0,
     scale: Scale = "estimated",
+    other_solvers: bool | None = None,
 ) -> Comparison[Fit]:
     """Fit several laws to the same points under one weighting and rank them by AICc, as `compare_models` does for flow curves.
 
@@ -246,7 +247,7 @@ def compare_laws(
         Shape (N,).
     laws
         At least one, each with a guess.
-    weighting, floor, scale
+    weighting, floor, scale, other_solvers
         As in `fit_law`, the same for all.
 
     Returns
@@ -262,7 +263,9 @@ def compare_laws(
     held = list(laws)
     if not held:
         raise FitError("laws is empty; name at least one")
-    return _compared(held, lambda law: fit_law(x, y, law, weighting=weighting, floor=floor, scale=scale), scale)
+    return _compared(
+        held, lambda law: fit_law(x, y, law, weighting=weighting, floor=floor, scale=scale, other_solvers=other_solvers), scale
+    )
 
 
 def _compared(laws: Sequence[Law], fit: Callable[[Law], Kind], scale: Scale) -> Comparison[Kind]:

@@ -1,12 +1,9 @@
 """The rest-shear-recovery step test: laws by which a structure rebuilds, and what a test says of one ink."""
 
-from rheokit.law import Law
-from rheokit.thixotropy.recovery.first_order import FIRST_ORDER
-from rheokit.thixotropy.recovery.second_order import SECOND_ORDER
-from rheokit.thixotropy.recovery.stretched_exponential import STRETCHED_EXPONENTIAL
-from rheokit.thixotropy.recovery.two_exponentials import TWO_EXPONENTIALS
+from __future__ import annotations
 
-__all__ = ["RECOVERY_LAWS"]
+from rheokit.thixotropy.recovery.laws import RECOVERY_LAWS
+from rheokit.thixotropy.recovery.result import StepRecovery
+from rheokit.thixotropy.recovery.step_test import step_recovery
 
-RECOVERY_LAWS: tuple[Law, ...] = (FIRST_ORDER, SECOND_ORDER, STRETCHED_EXPONENTIAL, TWO_EXPONENTIALS)
-"""Laws of a tracked quantity over the time after shear [s]; being listed is what gets one tested and offered."""
+__all__ = ["RECOVERY_LAWS", "StepRecovery", "step_recovery"]

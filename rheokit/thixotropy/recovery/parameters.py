@@ -23,7 +23,9 @@ def _parameter(name: str, lower: float, upper: float) -> Parameter:
     return Parameter(name, symbol=known.latex, unit=known.unit, lower=lower, upper=upper, meaning=known.meaning)
 
 
-RECOVERY_TIME = _parameter("recovery_time", 0.0, math.inf)
+# Nothing that recovers faster than a microsecond is seen; at zero the laws would divide by it.
+_SHORTEST = 1e-6
+RECOVERY_TIME = _parameter("recovery_time", _SHORTEST, math.inf)
 # Below 0.1 the rise is spread over more decades of time than any test covers; above 2 nearly all of it comes at one moment.
 STRETCHING_EXPONENT = _parameter("stretching_exponent", 0.1, 2.0)
 
@@ -35,7 +37,9 @@ def part(which: str, index: int) -> Parameter:
 
 def process_time(which: str, index: int) -> Parameter:
     """Return the time constant of one of two processes."""
-    return Parameter(f"{which}_time", symbol=f"t_{index}", unit="s", lower=0.0, upper=math.inf, meaning=f"time constant of the {which}")
+    return Parameter(
+        f"{which}_time", symbol=f"t_{index}", unit="s", lower=_SHORTEST, upper=math.inf, meaning=f"time constant of the {which}"
+    )
 
 
 def share_left(left: Array, start_value: Array | complex, plateau_value: Array | complex) -> Array:
