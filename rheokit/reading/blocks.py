@@ -258,12 +258,18 @@ def divide_body(sheet: Sheet, path: PathText, layout: Layout | None = None) -> B
     )
 
 
+def _has_point(table: RawTable) -> bool:
+    """Tell whether the last quantity of the first point is a number with a decimal point."""
+    cell = table.rows[0].cells[table.known[-1]] if table.known else ""
+    return "." in cell and looks_like_a_number(cell)
+
+
 def _about_commas(divider: _Divider, tables: Sequence[RawTable], layout: Layout | None) -> tuple[Finding, ...]:
     """Hold the cells of tables divided by commas against decimal commas, unless a layout file says what the decimal mark is."""
     if layout is not None and layout.decimal is not None:
         return ()
-    if not divider.shortened and all(heading.quantity is not None for table in tables for heading in table.headings):
-        return ()  # no room for a cut number
+    if _has_point(tables[0]):  # as good as always
+        return ()
     wider = len(divider.shortened) == divider.points and all(len(row.cells) > len(tables[0].headings) + 1 for row in divider.shortened)
     found = (check_cut_decimals(table.headings, table.rows, wider=wider, path=divider.path) for table in tables)
     return next(filter(None, found), ())

@@ -34,9 +34,9 @@ def about_formulas(data: bytes) -> tuple[Finding, ...]:
     if not cells:
         return ()
     place = next((found[1].decode() for cell in cells if (found := _PLACE.search(cell))), "")
-    count = f"{len(cells)} cells hold" if len(cells) > 1 else "one cell holds"
+    count, they = (f"{len(cells)} cells hold", "count") if len(cells) > 1 else ("one cell holds", "counts")
     reason = (
-        f"{count} a formula without a stored value{f', the first {place}' if place else ''}, and count as empty; "
+        f"{count} a formula without a stored value{f', the first {place}' if place else ''}, and {they} as empty; "
         "open the workbook in a spreadsheet program, save it there, and read it again"
     )
     return (Finding(check="formula", severity="caution", reason=reason),)

@@ -34,6 +34,25 @@ def test_numbers_without_heading_where_none_has_a_decimal_point_are_refused(writ
         rk.read_run(write(text))
 
 
+@pytest.mark.parametrize(
+    "text",
+    [
+        "t [s],γ̇ [1/s],τ [Pa],η [Pa·s],T [°C],M [mN·m]\n0,50,1,05,12,30\n1,00,2,10,22,55\n",
+        "t [s],γ̇ [1/s]\n0,00\n1,50\n",
+        f"Step,{HEAD},Status,x\n01,2,30,4,05,ok\n01,2,0,5,1,ok\n",
+    ],
+)
+def test_a_zero_before_other_digits_is_what_was_behind_a_decimal_comma(write, text):
+    path = write(text)
+    if "Step" in text:  # a step may be numbered so
+        assert len(rk.read_run(path).steps[0]) == 2
+        return
+    with pytest.raises(
+        ReadError, match=r"line 2, column \d \('.*'\): '0\d' begins with a zero as decimals do, and no number of the file has a"
+    ):
+        rk.read_run(path)
+
+
 def test_the_remedy_is_named(write):
     remedy = (
         r"columns 4, 5, 6 without a heading hold numbers, .*; export with semicolons or tabs between the cells, or with a decimal point; "
