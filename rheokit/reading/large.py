@@ -20,7 +20,8 @@ from numpy.typing import NDArray
 from rheokit.base.curve import FloatArray
 from rheokit.base.finding import Finding
 from rheokit.reading.blocks import Blocks
-from rheokit.reading.body import BY_STEP_COLUMN, Body, about_missing, about_remarks, read_body
+from rheokit.reading.body import Body, read_body
+from rheokit.reading.body_findings import about_missing, about_remarks
 from rheokit.reading.clock import MOMENT, is_clock, to_seconds
 from rheokit.reading.columns import Column
 from rheokit.reading.even import EvenLines, EvenTable, NotEven, read_even
@@ -30,6 +31,7 @@ from rheokit.reading.pieces import Pieces, Runs, WrittenCells
 from rheokit.reading.rows import MOST_LINES, SPACES, WIDE_SPACES, Row, cut, lines_of
 from rheokit.reading.sheet import Sheet, divide
 from rheokit.reading.side_tables import divide_tables
+from rheokit.reading.step_labels import BY_STEP_COLUMN
 from rheokit.reading.torn_end import without_torn_end
 from rheokit.reading.words import STEP
 

@@ -13,8 +13,9 @@ import numpy as np
 from rheokit.base.curve import FloatArray
 from rheokit.base.errors import ReadError, printable
 from rheokit.base.finding import Finding
-from rheokit.reading.blocks import Blocks, is_mostly_numbers
+from rheokit.reading.blocks import Blocks
 from rheokit.reading.body import Body, read_body
+from rheokit.reading.divider import is_mostly_numbers
 from rheokit.reading.even import NotEven
 from rheokit.reading.files import PathText
 from rheokit.reading.formulas import about_formulas

@@ -7,7 +7,8 @@ from dataclasses import replace
 from itertools import pairwise
 
 from rheokit.base.finding import Finding
-from rheokit.reading.blocks import Blocks, RawTable, divide_body
+from rheokit.reading.blocks import Blocks, divide_body
+from rheokit.reading.divider import RawTable
 from rheokit.reading.files import PathText
 from rheokit.reading.headings import Heading, read_headings
 from rheokit.reading.layout import Layout
