@@ -13,6 +13,7 @@ from rheokit.base.errors import ReadError
 from rheokit.base.finding import Finding
 from rheokit.reading.block_findings import about_notes, about_odd_rows
 from rheokit.reading.cut_decimals import check_cut_decimals
+from rheokit.reading.decimals import looks_like_a_number
 from rheokit.reading.divider import Divider, RawTable
 from rheokit.reading.files import PathText
 from rheokit.reading.layout import Layout
