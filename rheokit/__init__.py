@@ -54,6 +54,7 @@ _HOME = {
     "Step": "rheokit.base.run",
     "StepError": "rheokit.base.errors",
     "UnitError": "rheokit.base.errors",
+    "bridging_study": "rheokit.statistics.bridging",
     "check_batch": "rheokit.release.check",
     "combine_loads": "rheokit.statistics.combination",
     "compare_laws": "rheokit.fitting",
@@ -142,6 +143,7 @@ if TYPE_CHECKING:
     from rheokit.release.record import Record as Record
     from rheokit.release.specification_file import read_specification as read_specification
     from rheokit.screening import screen as screen
+    from rheokit.statistics.bridging import bridging_study as bridging_study
     from rheokit.statistics.combination import combine_loads as combine_loads
     from rheokit.statistics.gauge import gauge_study as gauge_study
     from rheokit.statistics.interlaboratory import repeatability_and_reproducibility as repeatability_and_reproducibility

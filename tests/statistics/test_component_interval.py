@@ -29,6 +29,29 @@ def test_a_difference_to_a_mean_square_that_is_known_is_shifted():
     assert high == pytest.approx(9.0 * 5.0 / stats.chi2.ppf(0.025, 5) - 2.0, rel=1e-3)
 
 
+def test_a_difference_leaves_zero_where_the_ratio_of_its_mean_squares_is_critical():
+    # Exact, and what the limits are made for: at a ratio that chance exceeds in 2.5 % the lower end is zero, at one it stays below in
+    # 2.5 % the upper end is.
+    high, low = (stats.f.ppf(p, 5, 12) for p in (0.975, 0.025))
+    for ratio, end in ((high, 0), (low, 1)):
+        parts = [
+            MeanSquare(value=3.0 * ratio, degrees_of_freedom=5.0, factor=2.0),
+            MeanSquare(value=3.0, degrees_of_freedom=12.0, factor=-2.0),
+        ]
+        assert component_interval(parts, 0.95)[end] == pytest.approx(0.0, abs=1e-6)
+        parts[0] = MeanSquare(value=3.01 * ratio, degrees_of_freedom=5.0, factor=2.0)
+        assert component_interval(parts, 0.95)[end] > 0.0
+
+
+def test_a_sum_has_the_squares_of_its_parts_limits():
+    # By hand, with quantiles from scipy.stats: the distance of each part to its own limit, added as squares.
+    parts = [MeanSquare(value=4.0, degrees_of_freedom=3.0, factor=0.5), MeanSquare(value=1.0, degrees_of_freedom=20.0, factor=2.0)]
+    low = [part.share * (1.0 - part.degrees_of_freedom / stats.chi2.ppf(0.975, part.degrees_of_freedom)) for part in parts]
+    high = [part.share * (part.degrees_of_freedom / stats.chi2.ppf(0.025, part.degrees_of_freedom) - 1.0) for part in parts]
+    ends = component_interval(parts, 0.95)
+    assert ends == (pytest.approx(4.0 - math.hypot(*low), rel=1e-10), pytest.approx(4.0 + math.hypot(*high), rel=1e-10))
+
+
 def test_the_effective_freedom():
     # Exact: equal shares of 3 and 6 degrees of freedom give 4 / (1/3 + 1/6) = 8.
     equal = [MeanSquare(value=1.0, degrees_of_freedom=3.0), MeanSquare(value=1.0, degrees_of_freedom=6.0)]

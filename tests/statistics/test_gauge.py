@@ -12,6 +12,7 @@ from statsmodels.formula.api import ols
 from statsmodels.stats.anova import anova_lm
 
 from rheokit.base.errors import FitError
+from rheokit.statistics.component_interval import MeanSquare, component_interval
 from rheokit.statistics.gauge import gauge_study
 
 EXAMPLE = reference("gauge_study_10_3_3")
@@ -71,6 +72,20 @@ def test_an_interaction_that_is_seen_is_kept():
     assert not study.pooled
     assert study.variations["interaction_variation"].value == pytest.approx(math.sqrt((200.0 - 0.02) / 2.0), rel=1e-12)
     assert "is kept: operators differ from part to part" in str(study)
+
+
+def test_the_interval_of_the_gauge_is_that_of_its_mean_squares(example):
+    # By hand: operators over 30 measurements each, and what is left of the pooled repeats.
+    operators, pooled = (next(source for source in example.sources if source.name == name) for name in ("operators", "repeats, pooled"))
+    low, high = component_interval(
+        [
+            MeanSquare(value=operators.mean_square, degrees_of_freedom=2.0, factor=1.0 / 30.0),
+            MeanSquare(value=pooled.mean_square, degrees_of_freedom=78.0, factor=29.0 / 30.0),
+        ],
+        0.95,
+    )
+    held = example.variations["gauge_variation"].interval
+    assert (held.lower, held.upper) == (pytest.approx(math.sqrt(low)), pytest.approx(math.sqrt(high)))
 
 
 def test_the_parts_of_the_gauge_add_up(example):
