@@ -80,6 +80,16 @@ _HOME = {
     "step_recovery": "rheokit.thixotropy.recovery",
     "wall_flow": "rheokit.geometry",
     "write_precision_file": "rheokit.release.precision_writing",
+    "Piece": "rheokit.thixotropy.kinetics.programme",
+    "Programme": "rheokit.thixotropy.kinetics.programme",
+    "STRUCTURE_LAWS": "rheokit.thixotropy.kinetics.laws",
+    "StructureLaw": "rheokit.thixotropy.kinetics.laws",
+    "fit_structure": "rheokit.thixotropy.kinetics.fit",
+    "loop_programme": "rheokit.thixotropy.kinetics.programme",
+    "recorded_load": "rheokit.thixotropy.kinetics.recorded",
+    "simulate_structure": "rheokit.thixotropy.kinetics.simulation",
+    "startup_programme": "rheokit.thixotropy.kinetics.programme",
+    "step_test_programme": "rheokit.thixotropy.kinetics.programme",
 }
 """Where each public name lives."""
 
@@ -148,6 +158,16 @@ if TYPE_CHECKING:
     from rheokit.statistics.gauge import gauge_study as gauge_study
     from rheokit.statistics.interlaboratory import repeatability_and_reproducibility as repeatability_and_reproducibility
     from rheokit.thixotropy.hold import hold_breakdown as hold_breakdown
+    from rheokit.thixotropy.kinetics.fit import fit_structure as fit_structure
+    from rheokit.thixotropy.kinetics.laws import STRUCTURE_LAWS as STRUCTURE_LAWS
+    from rheokit.thixotropy.kinetics.laws import StructureLaw as StructureLaw
+    from rheokit.thixotropy.kinetics.programme import Piece as Piece
+    from rheokit.thixotropy.kinetics.programme import Programme as Programme
+    from rheokit.thixotropy.kinetics.programme import loop_programme as loop_programme
+    from rheokit.thixotropy.kinetics.programme import startup_programme as startup_programme
+    from rheokit.thixotropy.kinetics.programme import step_test_programme as step_test_programme
+    from rheokit.thixotropy.kinetics.recorded import recorded_load as recorded_load
+    from rheokit.thixotropy.kinetics.simulation import simulate_structure as simulate_structure
     from rheokit.thixotropy.loop import hysteresis_loop as hysteresis_loop
     from rheokit.thixotropy.loop import loop_of_run as loop_of_run
     from rheokit.thixotropy.loop_method import loop_method as loop_method

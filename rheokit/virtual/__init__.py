@@ -25,6 +25,7 @@ from .protocol import (
 from .shape import CLOCK, HEADER_UNITS, UNITS_ROW, Column, Shape
 from .simulation import History, simulate
 from .truth import TrueValues, herschel_bulkley, loop_area, recovery_fraction, true_values
+from .two_populations import TwoPopulations, noisy, simulate_populations, stretched
 
 __all__ = [
     "CLOCK",
@@ -40,6 +41,7 @@ __all__ = [
     "Segment",
     "Shape",
     "TrueValues",
+    "TwoPopulations",
     "constant",
     "evenly",
     "export_bytes",
@@ -49,14 +51,17 @@ __all__ = [
     "loop_area",
     "loop_protocol",
     "measure",
+    "noisy",
     "ramp",
     "recovery_fraction",
     "recovery_protocol",
     "simulate",
+    "simulate_populations",
     "slate_grey_ink",
     "startup_protocol",
     "steady_protocol",
     "stepped",
+    "stretched",
     "true_values",
     "write_export",
 ]

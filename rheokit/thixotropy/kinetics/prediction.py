@@ -1,0 +1,278 @@
+"""Predictions: the stresses of a load that was not measured, along a programme, with a band and what is read off them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rheokit.base.carry import Carried
+from rheokit.base.curve import FloatArray
+from rheokit.base.errors import FitError, printable
+from rheokit.base.estimate import Condition, Estimate, estimates_table
+from rheokit.base.finding import Finding
+from rheokit.base.show import Table, number
+from rheokit.statistics.student import student_quantile
+from rheokit.thixotropy.kinetics.drawing import draw_prediction
+from rheokit.thixotropy.kinetics.history import RateHistory
+from rheokit.thixotropy.kinetics.problem import COUNT, Problem, Shared
+from rheokit.thixotropy.kinetics.solving import Solved
+from rheokit.thixotropy.kinetics.structure import equilibrium_points
+from rheokit.thixotropy.pieces import areas, stress_at
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+__all__ = ["Known", "Prediction", "Reading", "loop_estimates", "peak_estimates", "predict", "recovery_estimates"]
+
+# A number moves along an unseen direction when it does so by more than this part of its size.
+_NOTICED = 1e-6
+# Relative change of the stresses by which the slope of an area is taken: its cube is rounding, and so is rounding over it.
+_SMALL = 1e-5
+# Rates beyond those measured by this factor, half a decade, are said: there the law speaks, not the data.
+_FAR = 10.0**0.5
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Known:
+    """What a fit hands to a prediction: points and law, best point, standard deviation between loads, degrees of freedom, findings."""
+
+    problem: Problem
+    solved: Solved
+    load_deviation: float
+    freedom: float
+    findings: tuple[Finding, ...]
+
+    def error(self, slope: FloatArray, size: FloatArray) -> FloatArray:
+        """Return standard errors of numbers (N,) from their slopes (N, 10) by the ink; infinite where the data leave them open."""
+        seen, unseen = self.solved.spread.seen[:COUNT, :COUNT], self.solved.spread.unseen[:COUNT]
+        error = np.sqrt(np.maximum(np.einsum("np,pq,nq->n", slope, seen, slope), 0.0))
+        moved = np.abs(slope @ unseen).sum(axis=1)
+        return np.where(moved > _NOTICED * np.abs(size), np.inf, error)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Prediction(Carried):
+    """What a new load would show.
+
+    Attributes
+    ----------
+    name
+        Of the programme.
+    time, shear_rate, shear_stress, structure
+        Time [s], rate [1/s], stress [Pa] and structure parameter at the points of the programme, (N,).
+    lower, upper
+        Band of the stress [Pa], (N,), at `level`: uncertainty of the parameters and the stress scale of a new load, without the
+        scatter of single points. Infinite where the data leave it open.
+    kinds
+        Kind of the step of each point.
+    slope
+        Derivatives of the stress by the ten parameters of the ink, (N, 10).
+    estimates
+        Name to what is read off: loop area, recoveries or peak.
+    findings
+        What is to be known before it is used.
+    """
+
+    name: str
+    time: FloatArray
+    shear_rate: FloatArray
+    shear_stress: FloatArray
+    structure: FloatArray
+    lower: FloatArray
+    upper: FloatArray
+    level: float
+    kinds: tuple[str, ...]
+    slope: FloatArray
+    estimates: tuple[Estimate, ...]
+    findings: tuple[Finding, ...]
+
+    def rows(self, kind: str) -> NDArray[np.intp]:
+        """Return the numbers of the points of one kind of step."""
+        return np.flatnonzero(np.array(self.kinds) == kind)
+
+    def estimate(self, name: str) -> Estimate:
+        """Return the first estimate of that name.
+
+        Raises
+        ------
+        FitError
+            When there is none; the message lists those there are.
+        """
+        for one in self.estimates:
+            if one.name == name:
+                return one
+        there = ", ".join(dict.fromkeys(one.name for one in self.estimates)) or "none"
+        raise FitError(f"{printable(self.name)} predicts no {printable(name)}; it predicts: {there}")
+
+    @property
+    def area(self) -> Estimate:
+        """The area of the predicted loop [Pa/s]."""
+        return self.estimate("loop_area")
+
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """Draw stress and band, a loop over the rate and anything else over time, on the axes given or a new figure; return the axes."""
+        return draw_prediction(
+            time=self.time, rate=self.shear_rate, stress=self.shear_stress, band=(self.lower, self.upper), kinds=self.kinds,
+            name=self.name, ax=ax,
+        )  # fmt: skip
+
+    def table(self) -> Table:
+        """Return what is read off as a table."""
+        table = estimates_table(self.estimates, title=self.name)
+        return replace(table, notes=tuple(f"{finding.severity}: {finding}" for finding in self.findings))
+
+    def __str__(self) -> str:
+        return str(self.table())
+
+    def _repr_html_(self) -> str:
+        return self.table()._repr_html_()
+
+
+Reading = Callable[["Known", Prediction], tuple[Estimate, ...]]
+"""What is read off a prediction."""
+
+
+def predict(known: Known, history: RateHistory, kinds: tuple[str, ...], *, name: str, level: float, read: Reading) -> Prediction:
+    """Return the prediction along a history, for a load that begins in equilibrium with its first rate.
+
+    Raises
+    ------
+    FitError
+        When the level does not lie between 0 and 1.
+    """
+    if not 0.0 < level < 1.0:
+        raise FitError(f"level: {level!r} does not lie between 0 and 1")
+    flowing = np.flatnonzero(history.rate > 0.0)
+    points = replace(
+        history, recorded=history.recorded[flowing], rate=history.rate[flowing], time=history.time[flowing],
+        strain=history.strain[flowing], step=history.step[flowing],
+    )  # fmt: skip
+    size = flowing.size
+    shared = Shared(
+        history=points, rate=points.rate, strain=points.strain, stress=np.ones(size), load=np.zeros(size, dtype=np.intp), settled=0
+    )
+    problem = Problem(law=known.problem.law, shared=shared, starts=("new",), factors=("new",), known=False)
+    ink = known.solved.solution.point[:COUNT]
+    first = float(history.start_rate[1]) if history.start_rate.size > 1 else 0.0
+    begun, *by_begun = (float(one[0, 0]) for one in equilibrium_points(np.array([first]), *(np.array([[value]]) for value in ink[:3])))
+    trial = problem.trial(np.concatenate([ink, [begun, 1.0]]))
+    value, jacobian = trial.rows(ink[5:COUNT])
+    slope = jacobian[:, :COUNT].copy()
+    slope[:, :3] += jacobian[:, COUNT, None] * np.array(by_begun)
+    error = np.hypot(known.error(slope, value), known.load_deviation * value)
+    half = student_quantile(0.5 + 0.5 * level, known.freedom) * error
+    said = tuple(finding for finding in known.findings if finding.check in {"misfit", "fit_not_converged"})
+    bare = Prediction(
+        name=name, time=points.time, shear_rate=points.rate, shear_stress=value, structure=trial.structure, lower=value - half,
+        upper=value + half, level=level, kinds=tuple(kinds[index] for index in flowing), slope=slope, estimates=(),
+        findings=said + _beyond(known, points.rate) + _open(half),
+    )  # fmt: skip
+    return replace(bare, estimates=read(known, bare))
+
+
+def _beyond(known: Known, rate: FloatArray) -> tuple[Finding, ...]:
+    measured = known.problem.shared.rate
+    low, high = float(measured.min()), float(measured.max())
+    factor = max(low / float(rate.min()), float(rate.max()) / high)
+    if factor <= _FAR:
+        return ()
+    span = f"the measured rates {number(low)} to {number(high)} 1/s"
+    reason = f"reaches {number(factor, 2)} times beyond {span}: there the law speaks, not the data"
+    return (Finding(check="extrapolation", severity="caution", reason=reason, value=factor, limit=_FAR, unit="1"),)
+
+
+def _open(half: FloatArray) -> tuple[Finding, ...]:
+    count = int(np.isinf(half).sum())
+    if not count:
+        return ()
+    reason = f"{count} of {half.size} predicted points rest on what the data do not determine; their band is open"
+    return (Finding(check="prediction_not_determined", severity="caution", reason=reason, value=float(count), unit="1"),)
+
+
+def _estimate(
+    known: Known, name: str, unit: str, *, value: float, slope: FloatArray, scale: float, conditions: dict[str, Condition]
+) -> Estimate:
+    """Return an estimate from its slope by the ink (10,) and by the relative stress scale of a new load."""
+    method = f"predicted by the {known.problem.law.name.replace('_', ' ')} structure law, for a new load; delta method"
+    error = float(known.error(slope[None], np.array([value]))[0])
+    if not np.isfinite(error):
+        reason = "it rests on what the data do not determine"
+        return Estimate(
+            name=name, value=value, unit=unit, standard_error=None, method=method, conditions=conditions, determined=False, reason=reason
+        )
+    load = abs(scale) * known.load_deviation
+    total = float(np.hypot(error, load))
+    if total == 0.0:
+        reason = "no scatter to take an error from"
+        return Estimate(name=name, value=value, unit=unit, standard_error=None, method=method, conditions=conditions, reason=reason)
+    return Estimate(
+        name=name, value=value, unit=unit, standard_error=total, degrees_of_freedom=known.freedom, method=method, conditions=conditions,
+        components={"fit": error, "load": load},
+    )  # fmt: skip
+
+
+def loop_estimates(known: Known, prediction: Prediction) -> tuple[Estimate, ...]:
+    """Return loop area [Pa/s] and relative loop area, as `hysteresis_loop` finds them in the predicted points."""
+    up, down = prediction.rows("up"), prediction.rows("down")[::-1]
+    if up.size < 3 or down.size < 3:
+        raise FitError(f"{printable(prediction.name)}: a loop needs an up and a down piece with at least 3 points each")
+    rate, stress, slope = prediction.shear_rate, prediction.shear_stress, prediction.slope
+    low, high = max(rate[up[0]], rate[down[0]]), min(rate[up[-1]], rate[down[-1]])
+    both = np.union1d(rate[up], rate[down])
+    both = both[(both >= low) & (both <= high)]
+
+    def under(stresses: FloatArray) -> FloatArray:
+        return np.array([float(areas(both, stress_at(rate[leg], stresses[leg], both)).sum()) for leg in (up, down)])
+
+    whole = under(stress)
+    steps = _SMALL * np.abs(stress).max() / np.maximum(np.abs(slope).max(axis=0), 1e-300)
+    moved = np.array(
+        [(under(stress + step * one) - under(stress - step * one)) / (2.0 * step) for one, step in zip(slope.T, steps, strict=True)]
+    )
+    duration = float(prediction.time[up[-1]] - prediction.time[up[0]])
+    ramp = (float(rate[up[-1]]) - float(rate[up[0]])) / duration
+    values = {"lowest_rate": (low, "1/s"), "highest_rate": (high, "1/s"), "ramp": (ramp, "1/s²")}
+    conditions = {name: Condition(value=float(f"{value:.2e}"), unit=unit) for name, (value, unit) in values.items()}
+    area, relative = float(whole[0] - whole[1]), float(1.0 - whole[1] / whole[0])
+    slopes = moved[:, 0] - moved[:, 1], whole[1] / whole[0] ** 2 * moved[:, 0] - moved[:, 1] / whole[0]
+    return (
+        _estimate(known, "loop_area", "Pa/s", value=area, slope=slopes[0], scale=area, conditions=conditions),
+        _estimate(known, "relative_loop_area", "1", value=relative, slope=slopes[1], scale=0.0, conditions=conditions),
+    )
+
+
+_TIMES = (10.0, 30.0, 60.0, 300.0)
+
+
+def recovery_estimates(known: Known, prediction: Prediction) -> tuple[Estimate, ...]:
+    """Return the rebuilt part of the viscosity [1] at 10, 30, 60 and 300 s after the shear, as far as the programme goes."""
+    viscosity, slope = prediction.shear_stress / prediction.shear_rate, prediction.slope / prediction.shear_rate[:, None]
+    rest, sheared, back = (prediction.rows(kind) for kind in ("rest", "shear", "recovery"))
+    began = prediction.time[sheared[-1]]
+    since = prediction.time[back] - began
+    high, low = viscosity[rest[-1]], viscosity[sheared[-1]]
+    found = []
+    for time in _TIMES:
+        if time > since[-1] * (1.0 + 1e-9):
+            continue
+        here = float(np.interp(time, since, viscosity[back]))
+        by_here = np.array([np.interp(time, since, column) for column in slope[back].T])
+        value = (here - low) / (high - low)
+        by = (by_here - slope[sheared[-1]] - value * (slope[rest[-1]] - slope[sheared[-1]])) / (high - low)
+        conditions = {
+            "time": Condition(value=time, unit="s"), "shear_rate": Condition(value=float(prediction.shear_rate[sheared[-1]]), unit="1/s"),
+        }  # fmt: skip
+        found.append(_estimate(known, "recovery", "1", value=float(value), slope=by, scale=0.0, conditions=conditions))
+    return tuple(found)
+
+
+def peak_estimates(known: Known, prediction: Prediction) -> tuple[Estimate, ...]:
+    """Return the highest stress [Pa] of the start-up."""
+    at = int(np.argmax(prediction.shear_stress))
+    value = float(prediction.shear_stress[at])
+    conditions = {"shear_rate": Condition(value=float(prediction.shear_rate[at]), unit="1/s")}
+    return (_estimate(known, "startup_peak_stress", "Pa", value=value, slope=prediction.slope[at], scale=value, conditions=conditions),)
