@@ -112,6 +112,8 @@ _LIST = (
     _quantity("pressure", "p", "p", "Pa", "always said to be gauge or absolute", "kPa"),
     _quantity("mass", "m", "m", "kg", "mass", "g"),
     _quantity("volume", "V", "V", "m³", "volume", "mL"),
+    _quantity("volume_expansion", "β", r"\beta_V", "1/K", "relative change of the volume for each kelvin"),
+    _quantity("writing_speed", "v", "v", "m/s", "of the ball over the paper"),
 )  # fmt: skip
 
 QUANTITIES: Mapping[str, Quantity] = MappingProxyType({entry.name: entry for entry in _LIST})
