@@ -1,0 +1,144 @@
+"""Feeding: whether the gas can push the ink to the ball, from full to empty and from cold to hot."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from rheokit.base.carry import Carried
+from rheokit.base.curve import FloatArray, read_only
+from rheokit.base.errors import RangeError
+from rheokit.base.look import HUES, SOFT, TINT, dress
+from rheokit.base.show import Table, number, resolve_axes
+from rheokit.refill.answer import Answer
+from rheokit.refill.description import Refill
+from rheokit.refill.holding import gauge_pressure
+from rheokit.refill.ink import InkInPen, bounds
+from rheokit.refill.path import pressure_per_stress
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+__all__ = ["Feeding", "feeding"]
+
+_SHARES = np.linspace(1.0, 0.02, 50)
+_ICE = 273.15
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Feeding(Carried):
+    """Gauge pressure over the pressure that sets the ink moving: above 1 the ink follows the ball.
+
+    Attributes
+    ----------
+    temperature, ink_left
+        [K], (T,), and share of the ink left, (L,), scanned.
+    middle, lower, upper
+        Of the ratio over the draws, (T, L): median and the ends of 95 %.
+    pressure, needed
+        Median gauge pressure and median pressure needed [Pa] at the reference temperature, (L,).
+    worst
+        The Answer where the lower end is lowest.
+    worst_at
+        Temperature [K] and share left there.
+    yield_name
+        Which yield stress was taken, by its upper end.
+    """
+
+    temperature: FloatArray
+    ink_left: FloatArray
+    middle: FloatArray
+    lower: FloatArray
+    upper: FloatArray
+    pressure: FloatArray
+    needed: FloatArray
+    worst: Answer
+    worst_at: tuple[float, float]
+    yield_name: str
+
+    def table(self) -> Table:
+        """Return full, half and nearly empty, cold, middle and hot, as a table."""
+        rows = []
+        for row in (0, self.temperature.size // 2, -1):
+            for column in (0, self.ink_left.size // 2, -1):
+                ends = f"{number(self.lower[row, column], 3)} to {number(self.upper[row, column], 3)}"
+                rows.append(
+                    (f"{self.temperature[row] - _ICE:.3g}", f"{self.ink_left[column]:.0%}", number(self.middle[row, column], 3), ends)
+                )
+        kelvin, left = self.worst_at
+        low, _ = self.worst.interval()
+        notes = (
+            f"worst: {number(low, 3)} at {kelvin - _ICE:.3g} °C with {left:.0%} of the ink left",
+            f"by the upper end of {self.yield_name.replace('_', ' ')}",
+        )
+        columns = ("temperature [°C]", "ink left", "pressure / pressure needed", "95 % of draws")
+        return Table(title="feeding", columns=columns, rows=tuple(rows), notes=notes, right=columns)
+
+    def __str__(self) -> str:
+        return str(self.table())
+
+    def _repr_html_(self) -> str:
+        return self.table()._repr_html_()
+
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """Draw pressure and pressure needed against the ink left on the axes given, else on a new figure, and return the axes."""
+        ax = resolve_axes(ax)
+        left = 100.0 * self.ink_left
+        ax.fill_between(left, 0.0, self.needed / 1e3, color=HUES[1], alpha=TINT, linewidth=0.0)
+        for values, colour, label, side in (
+            (self.pressure, HUES[0], "gas pressure, gauge", "bottom"),
+            (self.needed, HUES[1], "needed to move column and tip", "top"),
+        ):
+            ax.plot(left, values / 1e3, color=colour, linewidth=1.8)
+            offset = (6.0, 6.0) if side == "bottom" else (6.0, -8.0)
+            ax.annotate(label, (left[8], values[8] / 1e3), xytext=offset, textcoords="offset points", color=colour, fontweight="bold",
+                        fontsize="small", verticalalignment=side)  # fmt: skip
+        ax.invert_xaxis()
+        ax.set_ylim(bottom=0.0)
+        ax.set_xlabel("ink left [%]")
+        ax.set_ylabel("pressure p [kPa]")
+        ax.text(0.99, 0.97, "full on the left", transform=ax.transAxes, color=SOFT, fontsize="small", horizontalalignment="right",
+                verticalalignment="top")  # fmt: skip
+        dress(ax)
+        return ax
+
+
+def feeding(refill: Refill, ink: InkInPen, *, seed: int = 0) -> Feeding:
+    """Scan from full to empty and from cold to hot whether the gas can set the ink moving.
+
+    The yield stress is the UPPER end of the static one at the longest rest; where none was measured, of the dynamic one, which is less:
+    the name of the one taken is in the result. The column and the feed segments add up.
+
+    Raises
+    ------
+    RangeError
+        When the upper end of the yield stress is open.
+    """
+    chosen = ink.static_yield_stress or ink.dynamic_yield_stress
+    highest = bounds(chosen)[1]
+    if not np.isfinite(highest):
+        raise RangeError(f"the upper end of {chosen.name} is open: the data do not say when the ink moves; measure the stress overshoot")
+    draws = refill.draws(seed=seed)
+    column = 2.0 * draws["tube.ink_length"] / draws["tube.radius"]
+    tip = pressure_per_stress(refill.feed, "feed", draws)
+    kelvins = np.linspace(refill["use.coldest"].lower, refill["use.hottest"].upper, 9)
+    grid = [[_ratio(gauge_pressure(draws, kelvin, left), (left * column + tip) * highest * float(ink.yield_factor(kelvin)))
+             for left in _SHARES] for kelvin in kelvins]  # fmt: skip
+    ratios = np.array(grid)
+    low, middle, high = np.quantile(ratios, (0.025, 0.5, 0.975), axis=2)
+    row, place = np.unravel_index(int(np.argmin(low)), low.shape)
+    reference = [np.median(gauge_pressure(draws, ink.reference_temperature, left)) for left in _SHARES]
+    needed = [np.median(left * column + tip) * highest for left in _SHARES]
+    worst = Answer(name="feeding_ratio", unit="1", draws=ratios[row, place], meaning="above 1 the ink follows the ball",
+                   method="gauge pressure over what sets column and tip moving")  # fmt: skip
+    return Feeding(
+        temperature=read_only(kelvins, "temperature"), ink_left=read_only(_SHARES, "ink_left"), middle=middle, lower=low, upper=high,
+        pressure=read_only(reference, "pressure"), needed=read_only(needed, "needed"), worst=worst,
+        worst_at=(float(kelvins[row]), float(_SHARES[place])), yield_name=chosen.name,
+    )  # fmt: skip
+
+
+def _ratio(pressure: FloatArray, needed: FloatArray) -> FloatArray:
+    return np.maximum(pressure, 0.0) / needed
