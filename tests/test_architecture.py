@@ -41,6 +41,7 @@ HEAVY_PLACES = {
     ("lmfit", "rheokit.fitting.custom"): "a user's own ties and expressions",
     ("scipy.optimize", "rheokit.fitting.solvers"): "laws that the engine's own descent does not settle",
     ("scipy.special", "rheokit.statistics"): "quantiles and probabilities",
+    ("scipy.stats", "rheokit.refill"): "the evenly spread sequence through ranges of dimensions",
     ("scipy.integrate", "rheokit.virtual"): "the virtual rheometer's own ODE",
 }
 
