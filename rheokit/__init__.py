@@ -13,7 +13,6 @@ from rheokit.base.version import VERSION as __version__  # noqa: N811 - the name
 _HOME = {
     "Batch": "rheokit.base.run",
     "BatchCheck": "rheokit.release.check",
-    "bob_flow": "rheokit.geometry",
     "Capillary": "rheokit.geometry",
     "CHARACTERISTICS": "rheokit.characteristics",
     "ComparisonError": "rheokit.base.errors",
@@ -41,55 +40,68 @@ _HOME = {
     "RECOVERY_LAWS": "rheokit.thixotropy.recovery",
     "ReadError": "rheokit.base.errors",
     "RheokitError": "rheokit.base.errors",
-    "gauge_study": "rheokit.statistics.gauge",
-    "precision_entry": "rheokit.release.precision_writing",
-    "read_precision_file": "rheokit.release.precision_file",
-    "rim_flow": "rheokit.geometry",
     "Run": "rheokit.base.run",
     "RangeError": "rheokit.base.errors",
     "Record": "rheokit.release.record",
-    "single_point_flow": "rheokit.geometry",
     "Source": "rheokit.base.estimate",
     "SpecificationError": "rheokit.base.errors",
     "Step": "rheokit.base.run",
     "StepError": "rheokit.base.errors",
     "UnitError": "rheokit.base.errors",
+    "Vane": "rheokit.geometry",
+    "Piece": "rheokit.thixotropy.kinetics.programme",
+    "Programme": "rheokit.thixotropy.kinetics.programme",
+    "STRUCTURE_LAWS": "rheokit.thixotropy.kinetics.laws",
+    "StructureLaw": "rheokit.thixotropy.kinetics.laws",
+    "bob_flow": "rheokit.geometry",
     "bridging_study": "rheokit.statistics.bridging",
     "check_batch": "rheokit.release.check",
     "combine_loads": "rheokit.statistics.combination",
     "compare_laws": "rheokit.fitting",
     "compare_models": "rheokit.fitting",
+    "creep_bracket": "rheokit.yielding",
+    "dynamic_yield_stress": "rheokit.yielding",
     "falling_rod_values": "rheokit.characteristics.falling_rod_values",
     "find_exports": "rheokit.reading.exports",
     "fit_archive": "rheokit.fitting.archive",
     "fit_flow_curve": "rheokit.fitting",
     "fit_law": "rheokit.fitting",
     "fit_many": "rheokit.fitting.many",
+    "fit_structure": "rheokit.thixotropy.kinetics.fit",
+    "flow_point": "rheokit.yielding",
+    "gauge_study": "rheokit.statistics.gauge",
     "hold_breakdown": "rheokit.thixotropy.hold",
     "hysteresis_loop": "rheokit.thixotropy.loop",
+    "linear_limit": "rheokit.yielding",
     "lmfit_model": "rheokit.fitting",
     "loop_areas": "rheokit.thixotropy.many_loops",
     "loop_method": "rheokit.thixotropy.loop_method",
     "loop_of_run": "rheokit.thixotropy.loop",
+    "loop_programme": "rheokit.thixotropy.kinetics.programme",
+    "precision_entry": "rheokit.release.precision_writing",
     "read_batch": "rheokit.reading.batch",
+    "read_precision_file": "rheokit.release.precision_file",
     "read_run": "rheokit.reading.export",
     "read_specification": "rheokit.release.specification_file",
+    "recorded_load": "rheokit.thixotropy.kinetics.recorded",
     "repeatability_and_reproducibility": "rheokit.statistics.interlaboratory",
     "repeated_loops": "rheokit.thixotropy.repeated",
+    "rim_flow": "rheokit.geometry",
     "screen": "rheokit.screening",
+    "simulate_structure": "rheokit.thixotropy.kinetics.simulation",
+    "single_point_flow": "rheokit.geometry",
+    "startup_programme": "rheokit.thixotropy.kinetics.programme",
+    "static_yield_growth": "rheokit.yielding",
+    "static_yield_stress_peak": "rheokit.yielding",
+    "static_yield_stress_tangents": "rheokit.yielding",
+    "static_yield_stress_vane": "rheokit.yielding",
+    "static_yield_stress_viscosity_maximum": "rheokit.yielding",
     "step_recovery": "rheokit.thixotropy.recovery",
+    "step_test_programme": "rheokit.thixotropy.kinetics.programme",
+    "stress_at_low_rate": "rheokit.yielding",
     "wall_flow": "rheokit.geometry",
     "write_precision_file": "rheokit.release.precision_writing",
-    "Piece": "rheokit.thixotropy.kinetics.programme",
-    "Programme": "rheokit.thixotropy.kinetics.programme",
-    "STRUCTURE_LAWS": "rheokit.thixotropy.kinetics.laws",
-    "StructureLaw": "rheokit.thixotropy.kinetics.laws",
-    "fit_structure": "rheokit.thixotropy.kinetics.fit",
-    "loop_programme": "rheokit.thixotropy.kinetics.programme",
-    "recorded_load": "rheokit.thixotropy.kinetics.recorded",
-    "simulate_structure": "rheokit.thixotropy.kinetics.simulation",
-    "startup_programme": "rheokit.thixotropy.kinetics.programme",
-    "step_test_programme": "rheokit.thixotropy.kinetics.programme",
+    "yield_methods": "rheokit.yielding",
 }
 """Where each public name lives."""
 
@@ -134,6 +146,7 @@ if TYPE_CHECKING:
     from rheokit.geometry import CorrectedFlow as CorrectedFlow
     from rheokit.geometry import FallingRod as FallingRod
     from rheokit.geometry import ParallelPlates as ParallelPlates
+    from rheokit.geometry import Vane as Vane
     from rheokit.geometry import bob_flow as bob_flow
     from rheokit.geometry import rim_flow as rim_flow
     from rheokit.geometry import single_point_flow as single_point_flow
@@ -175,6 +188,17 @@ if TYPE_CHECKING:
     from rheokit.thixotropy.recovery import RECOVERY_LAWS as RECOVERY_LAWS
     from rheokit.thixotropy.recovery import step_recovery as step_recovery
     from rheokit.thixotropy.repeated import repeated_loops as repeated_loops
+    from rheokit.yielding import creep_bracket as creep_bracket
+    from rheokit.yielding import dynamic_yield_stress as dynamic_yield_stress
+    from rheokit.yielding import flow_point as flow_point
+    from rheokit.yielding import linear_limit as linear_limit
+    from rheokit.yielding import static_yield_growth as static_yield_growth
+    from rheokit.yielding import static_yield_stress_peak as static_yield_stress_peak
+    from rheokit.yielding import static_yield_stress_tangents as static_yield_stress_tangents
+    from rheokit.yielding import static_yield_stress_vane as static_yield_stress_vane
+    from rheokit.yielding import static_yield_stress_viscosity_maximum as static_yield_stress_viscosity_maximum
+    from rheokit.yielding import stress_at_low_rate as stress_at_low_rate
+    from rheokit.yielding import yield_methods as yield_methods
 
 
 def __getattr__(name: str) -> object:

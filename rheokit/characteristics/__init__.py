@@ -12,6 +12,7 @@ from rheokit.characteristics.loads import ESTIMATED, Measured, combine_measured,
 from rheokit.characteristics.recovery_values import RECOVERY_VALUES
 from rheokit.characteristics.thixotropy_values import LOOP_AREA
 from rheokit.characteristics.yield_values import YIELD_STRESS
+from rheokit.characteristics.yielding_values import YIELDING
 
 __all__ = [
     "CHARACTERISTICS",
@@ -36,6 +37,7 @@ CHARACTERISTICS: Mapping[str, Characteristic] = MappingProxyType(
             HOLD_RELATIVE_DROP,
             WELTMANN_COEFFICIENT,
             YIELD_STRESS,
+            *YIELDING,
             *RECOVERY_VALUES,
             *ENTERED,
         )

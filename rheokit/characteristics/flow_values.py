@@ -11,58 +11,18 @@ from rheokit.base.errors import RangeError
 from rheokit.base.estimate import Condition, Estimate
 from rheokit.base.run import Run, Step
 from rheokit.base.settled import settled_points
-from rheokit.base.show import number
 from rheokit.characteristics.characteristic import At, AtRule, Characteristic
-from rheokit.statistics.scatter import scatter_about_neighbours
+from rheokit.statistics.between_points import METHOD, stresses_at
 
 __all__ = ["SHEAR_THINNING_INDEX", "STRESS_AT_RATE", "VISCOSITY_AT_RATE"]
 
-REACH = 0.01
-"""A rate this far (relative) beyond the last point counts as measured: instruments meet a set rate to better than 1 %."""
-
-WIDEST_BRACKET = math.log(2.5)
-"""Widest pair of neighbours between which a value is read. Between points a ratio q apart a straight line in log-log axes misses a
-Herschel-Bulkley curve by at most (ln q)²/8 times its curvature, which is below n²/4: under 1.3 % for q = 2.5 and n = 0.7. Three points
-a decade (q = 2.15) pass."""
-
-METHOD = "log-log between the measured points that bracket the rate"
 NO_SCATTER = "too few points to see their scatter"
-
-
-def _points(run: Run, step: Step) -> tuple[FloatArray, FloatArray]:
-    """Return the logarithms of rate and stress of the usable points, sorted, equal rates averaged."""
-    curve = settled_points(step)
-    rate, stress = curve.shear_rate, curve.shear_stress
-    if rate.size < 2:
-        raise RangeError(f"{run.name}, step {step.number} ({step.kind}): fewer than two points with a positive rate and stress")
-    rates, place = np.unique(rate, return_inverse=True)
-    stresses = np.bincount(place, weights=stress) / np.bincount(place)
-    return np.log(rates), np.log(stresses)
-
-
-def _weights(run: Run, step: Step, logs: FloatArray, rate: float) -> tuple[int, float]:
-    """Return the left neighbour of a rate and its place between the two, 0 to 1 (a little beyond at the ends)."""
-    target = math.log(rate)
-    if not logs[0] - REACH <= target <= logs[-1] + REACH:
-        span = f"{number(math.exp(logs[0]), 3)} to {number(math.exp(logs[-1]), 3)} 1/s"
-        raise RangeError(f"{run.name}, step {step.number} ({step.kind}): {number(rate)} 1/s lies outside the measured {span}")
-    left = int(np.clip(np.searchsorted(logs, target, side="right") - 1, 0, logs.size - 2))
-    if logs[left + 1] - logs[left] > WIDEST_BRACKET:
-        pair = f"{number(math.exp(logs[left]), 3)} and {number(math.exp(logs[left + 1]), 3)} 1/s"
-        raise RangeError(
-            f"{run.name}, step {step.number} ({step.kind}): the points nearest to {number(rate)} 1/s are {pair}, too far apart"
-        )
-    return left, float((target - logs[left]) / (logs[left + 1] - logs[left]))
 
 
 def _log_stress(run: Run, step: Step, rates: tuple[float, ...]) -> tuple[FloatArray, FloatArray, tuple[float, float] | None]:
     """Return log stress at the rates, the weight of every point in each, and the scatter of a point."""
-    logs, stresses = _points(run, step)
-    weights = np.zeros((len(rates), logs.size))
-    for row, rate in enumerate(rates):
-        left, place = _weights(run, step, logs, rate)
-        weights[row, left : left + 2] = 1.0 - place, place
-    return weights @ stresses, weights, scatter_about_neighbours(logs, stresses)
+    read = stresses_at(settled_points(step), rates, f"{run.name}, step {step.number} ({step.kind})")
+    return read.log_stress, read.weights, read.scatter
 
 
 def _estimate(  # noqa: PLR0917 - the parts of one estimate, used three times here

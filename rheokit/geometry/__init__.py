@@ -16,6 +16,7 @@ from rheokit.geometry.parallel_plates import ParallelPlates
 from rheokit.geometry.read import GEOMETRIES, geometry_named, read_geometry
 from rheokit.geometry.rim import rim_flow, single_point_factor, single_point_flow
 from rheokit.geometry.sensitivity import Powers, relative_uncertainty
+from rheokit.geometry.vane import Vane
 
 __all__ = [
     "GEOMETRIES",
@@ -27,6 +28,7 @@ __all__ = [
     "Geometry",
     "ParallelPlates",
     "Powers",
+    "Vane",
     "bob_flow",
     "end_pressure_drop",
     "geometry_named",

@@ -47,7 +47,7 @@ def guess(shear_rate: Array, shear_stress: Array) -> dict[str, float]:
 
 CASSON = Law(
     name="casson",
-    formula=r"\sqrt\tau = \sqrt{\tau_C} + \sqrt{\eta_C \dot\gamma}",
+    formula=r"\sqrt{\tau} = \sqrt{\tau_C} + \sqrt{\eta_C \dot\gamma}",
     parameters=(CASSON_YIELD_STRESS, CASSON_VISCOSITY),
     value=stress,
     jacobian=jacobian,

@@ -8,12 +8,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 from pathlib import Path
 
-from .measurement import Measurement
-from .shape import Cell, Shape
+from .shape import Cell, Reported, Shape
 from .workbook import Sheet, ods_bytes, xlsx_bytes
 
 
-def export_text(measurement: Measurement, shape: Shape, preamble: Mapping[str, str] | None = None) -> str:
+def export_text(measurement: Reported, shape: Shape, preamble: Mapping[str, str] | None = None) -> str:
     """Text of an export: preamble lines and an empty line if there is a preamble, header, one row a point, notes.
 
     A number that does not exist (the viscosity at a rate of zero) is the shape's word for it, an empty cell as a rule.
@@ -36,7 +35,7 @@ def export_text(measurement: Measurement, shape: Shape, preamble: Mapping[str, s
     return "".join(line + shape.line_end for line in lines)
 
 
-def export_bytes(measurement: Measurement, shape: Shape, preamble: Mapping[str, str] | None = None) -> bytes:
+def export_bytes(measurement: Reported, shape: Shape, preamble: Mapping[str, str] | None = None) -> bytes:
     """Bytes of an export: an encoded text, or a workbook."""
     if shape.container == "text":
         return export_text(measurement, shape, preamble).encode(shape.encoding)
@@ -44,7 +43,7 @@ def export_bytes(measurement: Measurement, shape: Shape, preamble: Mapping[str, 
     return xlsx_bytes(sheets) if shape.container == "xlsx" else ods_bytes(sheets)
 
 
-def export_sheets(measurement: Measurement, shape: Shape, preamble: Mapping[str, str] | None = None) -> list[Sheet]:
+def export_sheets(measurement: Reported, shape: Shape, preamble: Mapping[str, str] | None = None) -> list[Sheet]:
     """Sheets of a workbook: the preamble above the first table, or on a sheet of its own where each step has one."""
     title: list[Sequence[Cell]] = [[key, value] for key, value in (preamble or {}).items()]
     sheets: list[Sheet] = [("Information", title)] if title and shape.steps == "sheets" else []
@@ -66,7 +65,7 @@ def export_sheets(measurement: Measurement, shape: Shape, preamble: Mapping[str,
     return sheets
 
 
-def write_export(path: Path, measurement: Measurement, shape: Shape, preamble: Mapping[str, str] | None = None) -> None:
+def write_export(path: Path, measurement: Reported, shape: Shape, preamble: Mapping[str, str] | None = None) -> None:
     """Write an export; an existing file is never replaced.
 
     Raises
@@ -84,7 +83,7 @@ def _preamble_lines(shape: Shape, preamble: Mapping[str, str]) -> list[str]:
     return [shape.preamble.format(key=key, delimiter=shape.delimiter, value=value) for key, value in preamble.items()]
 
 
-def _blocks(measurement: Measurement, shape: Shape) -> Iterator[tuple[int, list[tuple[Cell, ...]]]]:
+def _blocks(measurement: Reported, shape: Shape) -> Iterator[tuple[int, list[tuple[Cell, ...]]]]:
     """Yield the number from 1 and the rows of each block: all rows at once, or step by step."""
     rows = list(zip(*(column.cells(measurement) for column in shape.columns), strict=True))
     if shape.steps == "one table":

@@ -7,18 +7,29 @@ from dataclasses import dataclass
 from decimal import Decimal
 from math import isnan, pi
 from types import MappingProxyType
-from typing import Literal
+from typing import Literal, Protocol
 
 import numpy as np
 
+from .ink import FloatArray
 from .measurement import Measurement
 
 Cell = float | str | None
 """A number, a text, or nothing."""
 
+
+class Reported(Protocol):
+    """Anything that has the number of its step for every point, and an array for each quantity that a column names."""
+
+    @property
+    def step(self) -> FloatArray:
+        """Number of the step of each point, from 1; shape (N,)."""
+
+
 UNITS: Mapping[str, tuple[float, float]] = MappingProxyType(
     {
         "": (1.0, 0.0),
+        "%": (100.0, 0.0),
         "s": (1.0, 0.0),
         "min": (1.0 / 60.0, 0.0),
         "h:mm:ss": (1.0, 0.0),
@@ -66,7 +77,7 @@ class Column:
     unit: str = ""
     written_in: str | None = None
 
-    def cells(self, measurement: Measurement) -> list[Cell]:
+    def cells(self, measurement: Reported) -> list[Cell]:
         """One cell a point; a number that does not exist is None."""
         if self.quantity in _TEXTS:
             return _TEXTS[self.quantity](measurement)
@@ -75,20 +86,22 @@ class Column:
         return [None if isnan(value) else value for value in values.tolist()]
 
 
-def _point(measurement: Measurement) -> list[Cell]:
+def _point(measurement: Reported) -> list[Cell]:
     return [float(number) for number in range(1, measurement.step.size + 1)]
 
 
-def _status(measurement: Measurement) -> list[Cell]:
+def _status(measurement: Reported) -> list[Cell]:
+    if not isinstance(measurement, Measurement):
+        raise TypeError("a status is told by the torque, which this run does not have")
     return ["low torque" if abs(torque) < LOW_TORQUE else "ok" for torque in measurement.torque.tolist()]
 
 
-def _remark(measurement: Measurement) -> list[Cell]:
+def _remark(measurement: Reported) -> list[Cell]:
     steps = measurement.step.tolist()
     return [f"step {step:.0f} begins" if step != before else None for before, step in zip([None, *steps], steps, strict=False)]
 
 
-_TEXTS: Mapping[str, Callable[[Measurement], list[Cell]]] = MappingProxyType({"point": _point, "status": _status, "remark": _remark})
+_TEXTS: Mapping[str, Callable[[Reported], list[Cell]]] = MappingProxyType({"point": _point, "status": _status, "remark": _remark})
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
@@ -101,8 +103,6 @@ def _stress_at_wall(ink: Ink, points: FloatArray, strain: FloatArray, slip: floa
 
 def _integrate(ink: Ink, segment: Segment, state: tuple[float, float], slip: float) -> tuple[FloatArray, FloatArray]:
     """Structure and strain at the recorded times and, last, at the end of the segment."""
-    from scipy.integrate import solve_ivp  # noqa: PLC0415  heavy, and nothing else here needs it
-
     start, strain_start = state
     settled = np.isinf(strain_start)
     ends_recorded = segment.recorded[-1:] == (segment.duration,)
@@ -113,19 +113,31 @@ def _integrate(ink: Ink, segment: Segment, state: tuple[float, float], slip: flo
         rate = sheared_rate(ink, segment.rate_at(time), values[0], strain, slip)
         return ink.structure_change(rate, values[0]), rate
 
-    solution = solve_ivp(
-        change,
-        (0.0, segment.duration),
-        (start, 0.0 if settled else strain_start),
-        t_eval=times,
-        method="DOP853",
-        rtol=RELATIVE_TOLERANCE,
-        atol=1e-12,
-    )
-    if not solution.success:
-        raise ArithmeticError(f"step {segment.step}: the structure equation was not integrated: {solution.message}")
-    structure, strain = solution.y
+    structure, strain = solved(change, (start, 0.0 if settled else strain_start), times)
     return structure, np.full_like(strain, np.inf) if settled else strain
+
+
+def solved(
+    change: Callable[[float, FloatArray], tuple[float, float]],
+    start: tuple[float, float],
+    times: tuple[float, ...],
+    *,
+    method: Literal["DOP853", "LSODA"] = "DOP853",
+) -> tuple[FloatArray, FloatArray]:
+    """Structure and strain at rising times [s], from their start at time zero; the last time ends the integration.
+
+    Raises
+    ------
+    ArithmeticError
+        If the structure equation was not integrated.
+    """
+    from scipy.integrate import solve_ivp  # noqa: PLC0415  heavy, and nothing else here needs it
+
+    solution = solve_ivp(change, (0.0, times[-1]), start, t_eval=times, method=method, rtol=RELATIVE_TOLERANCE, atol=1e-12)
+    if not solution.success:
+        raise ArithmeticError(f"the structure equation was not integrated up to {times[-1]} s: {solution.message}")
+    structure, strain = solution.y
+    return structure, strain
 
 
 def sheared_rate(ink: Ink, apparent_rate: float, structure: float, strain: float, slip: float) -> float:
