@@ -13,6 +13,7 @@ from rheokit.base.finding import Finding
 from rheokit.base.run import Batch, Run
 from rheokit.base.show import number
 from rheokit.characteristics.characteristic import At, Characteristic
+from rheokit.characteristics.repeat_limits import repeat_findings
 from rheokit.statistics.budget import Budget, Part
 from rheokit.statistics.combination import combine_loads
 from rheokit.statistics.outlying import grubbs
@@ -184,15 +185,18 @@ def _from_their_scatter(loads: Sequence[Estimate], names: Sequence[str]) -> tupl
     )
     if found.standard_error is None:
         return found.value, found.method, _Error(None, None, {}, found.estimate.reason)
+    apart = repeat_findings(loads, found.value)
     said = "no repeatability is known: the error is from the scatter of these few loads"
     reason = f"{said} and has {number(found.degrees_of_freedom, 1)} degrees of freedom: nothing passes or fails by it"
     note = Finding(check=ESTIMATED, severity="info", reason=reason, source=loads[0].name)
-    findings = (note, *found.findings)
+    findings = (note, *apart, *found.findings)
     return found.value, found.method, _Error(found.standard_error, found.degrees_of_freedom, found.components, said, findings)
 
 
 def _is_entered(loads: Sequence[Estimate]) -> bool:
-    return all("time" in load.conditions for load in loads)
+    """Tell whether all were typed in: such a result carries the moment of it, in words; a time [s] is a condition of measuring."""
+    moments = (load.conditions.get("time") for load in loads)
+    return all(moment is not None and isinstance(moment.value, str) for moment in moments)
 
 
 def _error_of_mean(loads: Sequence[Estimate], mean: float, repeatability: StatedUncertainty | None) -> _Error:

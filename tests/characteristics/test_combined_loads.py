@@ -67,8 +67,8 @@ def test_loads_without_an_error_of_their_own_still_scatter():
         estimate = Estimate(name="loop_area", value=value, unit="Pa/s", standard_error=None, reason="none is known", method="read")
         return Measured(run=f"loop_load{number}.csv", load=number, estimate=estimate)
 
-    found = combine_measured((bare(1, 10.0), bare(2, 14.0)), None)
-    assert dict(found.components) == {"load": pytest.approx(2.0)}
+    found = combine_measured((bare(1, 10.0), bare(2, 11.0)), None)
+    assert dict(found.components) == {"load": pytest.approx(0.5)}
     assert [finding.check for finding in found.findings] == [ESTIMATED]
     same = combine_measured((bare(1, 10.0), bare(2, 10.0)), None)
     assert same.standard_error is None
@@ -79,8 +79,8 @@ def test_a_load_that_lies_apart_is_flagged_by_name_and_kept():
     loads = tuple(load(number, value) for number, value in enumerate((3.80, 3.81, 3.79, 3.80, 4.60), 1))
     found = combine_measured(loads, None)
     assert found.value > 3.9
-    assert [finding.check for finding in found.findings] == [ESTIMATED, "outlying_value"]
-    assert str(found.findings[1]).startswith("loop_load5.csv: its value is an outlier")
+    assert [finding.check for finding in found.findings] == [ESTIMATED, "repeat_loads", "outlying_value"]
+    assert str(found.findings[2]).startswith("loop_load5.csv: its value is an outlier")
 
 
 def test_the_load_farthest_from_the_others_is_named_where_the_range_is_too_wide():
@@ -105,3 +105,17 @@ def test_what_was_entered_keeps_its_uncertainty_and_gains_the_stated_parts():
 def test_a_part_relative_to_a_mean_of_zero_is_nothing():
     found = combine_measured((load(1, 0.0),), StatedUncertainty(absolute=0.1), {"day": DAY})
     assert list(found.components) == ["load"]
+
+
+def test_a_time_at_which_something_is_measured_does_not_make_it_a_result_typed_in():
+    def recovered(number, value):
+        known = {"standard_error": 0.01, "degrees_of_freedom": 40.0, "components": {"fit": 0.01}}
+        conditions = {"time": Condition(value=60.0, unit="s")}
+        estimate = Estimate(name="recovery_at_time", value=value, unit="1", method="read", conditions=conditions, **known)
+        return Measured(run=f"loop_load{number}.csv", load=number, estimate=estimate)
+
+    found = combine_measured((recovered(1, 0.80), recovered(2, 0.80)), REPEATABILITY)
+    # Two loads that give the same number are not one result written twice.
+    assert [finding for finding in found.findings if finding.severity == "invalid"] == []
+    apart = combine_measured((recovered(1, 0.80), recovered(2, 0.95)), REPEATABILITY)
+    assert [finding.check for finding in apart.findings] == ["critical_range"]
