@@ -34,8 +34,9 @@ def draw(course: Course, rows: Sequence[Row], ax: Axes | None) -> Axes:
     dress(ax)
     _draw_points(course, ax)
     _draw_law(course, ax)
-    _draw_level(course, course.rest_end, "r = 1, as at rest", ax)
-    _draw_level(course, course.shear_end, "r = 0, as the shear ends", ax)
+    both = course.rest_end is not None and course.shear_end is not None  # else there is no r
+    _draw_level(course, course.rest_end, "r = 1, as at rest" if both else "as at rest", ax)
+    _draw_level(course, course.shear_end, "r = 0, as the shear ends" if both else "as the shear ends", ax)
     found = [row for row in rows if row.estimate is not None and row.estimate.unit == "s"]
     _draw_times(course, [(row.words, row.estimate) for row in found if row.estimate is not None and row.estimate.determined], ax)
     floor = course.shear_end.value if course.shear_end is not None else float(course.test.recovery.values.min())
@@ -48,7 +49,7 @@ def draw(course: Course, rows: Sequence[Row], ax: Axes | None) -> Axes:
 def _draw_points(course: Course, ax: Axes) -> None:
     """Draw the points of the three steps, and which is which along the top."""
     test = course.test
-    for points, edge in ((test.rest, SOFT), (test.shear, SOFT), (test.recovery, INK)):
+    for points, edge in ((test.rest, SOFT), (test.shear, SOFT), (test.recovery, INK)):  # NaN is not drawn
         ax.plot(
             points.time, points.values, "o", markersize=_MARK, markerfacecolor="white", markeredgecolor=edge, markeredgewidth=0.9,
             linestyle="none", zorder=3,
@@ -62,7 +63,10 @@ def _draw_points(course: Course, ax: Axes) -> None:
     starts = [float(points.time[0]) for points in (test.rest, test.shear)]
     ax.axvspan(starts[1], 0.0, color=SOFT, alpha=0.5 * TINT, linewidth=0.0, zorder=0)
     middles = 0.5 * (starts[0] + starts[1]), 0.5 * starts[1], 0.5 * course.last
-    for name, place in zip(("rest", "shear", "recovery"), middles, strict=True):
+    steps = (test.rest, test.shear, test.recovery)
+    for name, place, points in zip(("rest", "shear", "recovery"), middles, steps, strict=True):
+        if not np.isfinite(points.values).any():
+            continue
         ax.annotate(
             name, (place, 1.0), xycoords=("data", "axes fraction"), xytext=(0.0, 4.0), textcoords="offset points", color=SOFT,
             horizontalalignment="center", verticalalignment="bottom",

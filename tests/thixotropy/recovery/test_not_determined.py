@@ -2,6 +2,7 @@
 
 import math
 
+import matplotlib.pyplot as plt
 import numpy as np
 import pytest
 
@@ -115,6 +116,12 @@ def test_a_shear_step_without_what_is_tracked():
     assert recovery.retained_ratio_at(60.0).determined
     assert "no structural recovery" in str(checks(recovery)["not_measured"])
     assert "none" in str(recovery)
+    axes = recovery.plot()
+    labels = {one.get_text() for one in axes.texts}
+    plt.close(axes.figure)
+    # Nothing was tracked under shear: no such label, and no level of r, which has no meaning here.
+    assert {"rest", "recovery", "as at rest"} <= labels
+    assert not labels & {"shear", "r = 1, as at rest"}
 
 
 def test_a_course_that_no_law_follows():
