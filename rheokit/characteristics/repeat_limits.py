@@ -53,6 +53,9 @@ REPEAT_LIMITS: Mapping[str, RepeatLimit] = MappingProxyType(
         "viscosity_at_rate": _AT_RATE,
         "stress_at_rate": _AT_RATE,
         "yield_stress": RepeatLimit(range=0.10),
+        "dynamic_yield_stress": RepeatLimit(range=0.10),
+        "static_yield_stress_peak": RepeatLimit(range=0.20),
+        "static_yield_stress_ramp": RepeatLimit(range=0.20),
         "loop_area": RepeatLimit(range=0.20),
         "recovery_at_time": RepeatLimit(range=0.08, in_points=True),
     }

@@ -45,6 +45,9 @@ def test_the_reason_names_rule_and_remedy():
         ("viscosity_at_rate", 1.0, 0.095, 0.105),
         ("stress_at_rate", 100.0, 0.065, 0.075),
         ("yield_stress", 1.0, 0.095, 0.105),
+        ("dynamic_yield_stress", 1.0, 0.095, 0.105),
+        ("static_yield_stress_peak", 1.0, 0.195, 0.205),
+        ("static_yield_stress_ramp", 1.0, 0.195, 0.205),
         ("loop_area", 1.0, 0.195, 0.205),
     ],
 )
