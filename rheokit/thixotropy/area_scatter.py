@@ -35,11 +35,13 @@ def area_variances(rate: FloatArray, stress: FloatArray) -> FloatArray:
     logs = [np.log(np.where(powers, values, 1.0 + at)) for at, values in enumerate((left, middle, right))]
     place = np.where(powers, (logs[1] - logs[0]) / (logs[2] - logs[0]), (middle - left) / (right - left))
     one, other = np.where(powers, behind, 1.0), np.where(powers, ahead, 1.0)
-    curved = one * (other / one) ** place
-    expected = np.where(powers, curved, (1.0 - place) * behind + place * ahead)
-    by_behind = (1.0 - place) * np.where(powers, curved / one, 1.0)
-    by_ahead = place * np.where(powers, curved / other, 1.0)
-    inner = (own - expected) ** 2 / (1.0 + by_behind**2 + by_ahead**2)
+    heights = np.log(one), np.log(other)
+    growth = heights[1] - heights[0]
+    expected = np.where(powers, np.exp((1.0 - place) * heights[0] + place * heights[1]), (1.0 - place) * behind + place * ahead)
+    with np.errstate(over="ignore"):  # neighbours hundreds of decades apart say nothing about a point
+        by_behind = (1.0 - place) * np.exp(place * growth)
+        by_ahead = place * np.exp((place - 1.0) * growth)
+        inner = (own - expected) ** 2 / (1.0 + by_behind**2 + by_ahead**2)
     steps = np.where(known[..., 1:], np.diff(np.where(known, rate, 0.0)), 0.0)
     nothing = np.zeros_like(steps[..., :1])
     weights = (0.5 * (np.concatenate([nothing, steps], axis=-1) + np.concatenate([steps, nothing], axis=-1))) ** 2

@@ -31,6 +31,7 @@ SPANS_ALIKE = 0.02
 """Legs whose spans or durations differ by more than this part are not one loop."""
 COVERED = 0.9
 """Part of each leg's range that the other must cover."""
+_ROUNDING = 1e-13
 _UP, _DOWN = HUES[0], HUES[1]
 
 METHOD = (
@@ -256,7 +257,9 @@ def _lobes(both: FloatArray, rising: ReadyLeg, falling: ReadyLeg) -> tuple[Lobe,
     """Return one lobe for every run of pieces of the same sign, cut where the legs cross."""
     legs = tuple((leg.rate, leg.stress) for leg in (rising, falling))
     cut = np.union1d(both, crossings(legs[0], legs[1], both))
-    pieces = cut_areas(*legs[0], cut) - cut_areas(*legs[1], cut)
+    above, below = (cut_areas(*leg, cut) for leg in legs)
+    # Legs that lie on each other differ by rounding: no lobe.
+    pieces = np.where(np.abs(above - below) <= _ROUNDING * (np.abs(above) + np.abs(below)), 0.0, above - below)
     lobes: list[Lobe] = []
     for left, right, area in zip(cut[:-1].tolist(), cut[1:].tolist(), pieces.tolist(), strict=True):
         if area == 0.0:

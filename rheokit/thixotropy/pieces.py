@@ -23,10 +23,12 @@ def areas(rate: FloatArray, stress: FloatArray, powers: BoolArray | None = None)
     powers = _are_powers(rate, stress) if powers is None else powers
     left, right = np.where(powers, rate[..., :-1], 1.0), np.where(powers, rate[..., 1:], 2.0)
     first, last = np.where(powers, stress[..., :-1], 1.0), np.where(powers, stress[..., 1:], 1.0)
-    # With z = (exponent + 1) ln(right / left) the area is first · left · ln(right / left) · (e^z - 1) / z, also at z = 0.
-    z = np.log(last * right / (first * left))
+    # With z = (exponent + 1) ln(right / left) the area is first · left · ln(right / left) · (e^z - 1) / z, also at z = 0; from the larger
+    # of the two ends, so that nothing overflows.
+    width = np.log(right / left)
+    z = np.abs(np.log(last) - np.log(first) + width)
     safe = np.where(z == 0.0, 1.0, z)
-    curved = first * left * np.log(right / left) * np.where(z == 0.0, 1.0, np.expm1(safe) / safe)
+    curved = np.maximum(first * left, last * right) * width * np.where(z == 0.0, 1.0, -np.expm1(-safe) / safe)
     return np.where(powers, curved, 0.5 * (stress[..., :-1] + stress[..., 1:]) * np.diff(rate))
 
 
@@ -69,8 +71,10 @@ def crossings(one: tuple[FloatArray, FloatArray], other: tuple[FloatArray, Float
     found = left + (right - left) * difference[at] / (difference[at] - difference[at + 1])
     # The logarithm of the ratio of two power laws is straight over the logarithm of the rate.
     powers = kinds[0] & kinds[1]
-    begin, end = (np.log(stresses[0][place] / stresses[1][place]) for place in (at[powers], at[powers] + 1))
-    found[powers] = left[powers] * (right[powers] / left[powers]) ** (begin / (begin - end))
+    begin, end = (np.log(stresses[0][place]) - np.log(stresses[1][place]) for place in (at[powers], at[powers] + 1))
+    apart = begin != end  # where the stresses differ by their rounding alone, their logarithms need not
+    passed = np.divide(begin, begin - end, out=np.zeros_like(begin), where=apart)
+    found[powers] = np.where(apart, left[powers] * (right[powers] / left[powers]) ** passed, found[powers])
     mixed = kinds[0] != kinds[1]
     if mixed.any():
         low, high, sign = left[mixed], right[mixed], np.sign(difference[at[mixed]])
@@ -97,6 +101,7 @@ def _on_piece(  # noqa: PLR0917 - both ends of a piece
     between = (wanted > left) & (wanted < right)
     on_curve = between & powers
     base, top, low, high = (np.where(on_curve, values, filler) for values, filler in ((left, 1.0), (right, 2.0), (first, 1.0), (last, 1.0)))
-    curved = low * (high / low) ** (np.log(np.where(on_curve, wanted, 1.0) / base) / np.log(top / base))
+    place = np.log(np.where(on_curve, wanted, 1.0) / base) / np.log(top / base)
+    curved = np.exp((1.0 - place) * np.log(low) + place * np.log(high))
     straight = first + (last - first) * ((wanted - left) / np.where(between, right - left, 1.0))
     return np.where(on_curve, curved, np.where(between, straight, np.where(wanted <= left, first, last)))

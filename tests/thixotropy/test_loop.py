@@ -82,6 +82,13 @@ def test_equal_legs_enclose_nothing():
     assert loop.lobes == ()
 
 
+def test_legs_on_unlike_points_that_lie_on_each_other_have_no_lobe():
+    one, other = np.linspace(0.0, 100.0, 37), np.array([0.0, 2.0, 11.0, 23.0, 51.0, 100.0])
+    loop = rk.hysteresis_loop(rk.Leg(one, one, np.full(37, 0.01)), rk.Leg(200.0 - other[::-1], other[::-1], np.full(6, 0.01)))
+    assert loop.lobes == ()
+    assert loop.area.value == pytest.approx(0.0, abs=1e-14)
+
+
 def test_an_upper_leg_below_is_a_negative_area():
     up, down = breakdown_legs(np.linspace(0.0, 100.0, 60))
     swapped = rk.hysteresis_loop(

@@ -51,9 +51,9 @@ def one_by_one(up, above, down, below):
 
 @pytest.mark.parametrize("points", [(31, 40), (60, 60), (28, 90)])
 def test_every_number_is_that_of_the_loop_alone(points):
-    legs = pairs(700, points=points)  # more than one chunk
+    legs = pairs(520, points=points)  # more than one chunk
     many = loop_areas(*legs)
-    loops = [one_by_one(*(part[row] for part in legs)) for row in range(700)]
+    loops = [one_by_one(*(part[row] for part in legs)) for row in range(520)]
     fine = np.array([not isinstance(loop, Exception) for loop in loops])
     assert fine.mean() > 0.95
     assert ((many.reasons == "") == fine).all()
@@ -64,7 +64,7 @@ def test_every_number_is_that_of_the_loop_alone(points):
     right = np.array([sum(seen.value for seen in loop.findings) if hasattr(loop, "findings") else -1 for loop in loops])
     assert many.put_right[fine].max() > 0
     # A row without a rate and a stress is missing and not put right.
-    missing = np.array([np.isnan(legs[0][row]).sum() if np.isnan(legs[1][row]).all() else 0 for row in range(700)])
+    missing = np.array([np.isnan(legs[0][row]).sum() if np.isnan(legs[1][row]).all() else 0 for row in range(520)])
     assert (many.put_right[fine] == right[fine] - missing[fine]).all()
 
 
