@@ -113,6 +113,8 @@ def loops(draw, least=-20.0):
         inner = draw(st.lists(st.floats(1.0, 99.0), min_size=4, max_size=12, unique_by=lambda rate: round(rate, 2)))
         rate = np.array(sorted([draw(st.sampled_from([0.0, 0.5])), *inner, 100.0]))
         stress = np.array(draw(st.lists(st.floats(low, 1e4), min_size=rate.size, max_size=rate.size)))
+        # Numbers so small that a float has not all of its digits cannot be scaled exactly.
+        stress[np.abs(stress) < 1e-200] = 0.0
         legs.append((rate, stress))
     return legs
 
