@@ -137,7 +137,8 @@ between {low:.1%} and {high:.1%}; with all errors divided by 1.3 they must fall 
 {table}
 
 Neither the course of the ramp nor noise that is not the same along the leg moves the coverage by more than a point. Noise that remembers
-from point to point is not seen by neighbours: there the stated error is far too small, and only repeated loads show it. What scales a whole load (gap, trimming) is in no interval from one load.
+from point to point is not seen by neighbours: there the stated error is far too small, and only repeated loads show it. What scales a
+whole load (gap, trimming) is in no interval from one load.
 
 Made by
 
