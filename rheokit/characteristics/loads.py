@@ -187,8 +187,8 @@ def _from_their_scatter(loads: Sequence[Estimate], names: Sequence[str]) -> tupl
         return found.value, found.method, _Error(None, None, {}, found.estimate.reason)
     apart = repeat_findings(loads, found.value)
     said = "no repeatability is known: the error is from the scatter of these few loads"
-    reason = f"{said} and has {number(found.degrees_of_freedom, 1)} degrees of freedom: nothing passes or fails by it"
-    note = Finding(check=ESTIMATED, severity="info", reason=reason, source=loads[0].name)
+    degrees = "1 degree" if len(loads) == 2 else f"{len(loads) - 1} degrees"
+    note = Finding(check=ESTIMATED, severity="info", reason=f"{said} and has {degrees} of freedom: nothing passes or fails by it")
     findings = (note, *apart, *found.findings)
     return found.value, found.method, _Error(found.standard_error, found.degrees_of_freedom, found.components, said, findings)
 

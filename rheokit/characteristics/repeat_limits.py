@@ -79,4 +79,4 @@ def repeat_findings(loads: Sequence[Estimate], mean: float) -> tuple[Finding, ..
         f"the loads lie {number(100.0 * apart, 3)} % {words} apart; from {100.0 * allowed:g} % repeats are measured again "
         f"({limit.source}); load fresh sample, or state the repeatability that the laboratory knows"
     )
-    return (Finding(check="repeat_loads", severity="caution", reason=reason, value=apart, limit=allowed, unit="1", source=loads[0].name),)
+    return (Finding(check="repeat_loads", severity="caution", reason=reason, value=apart, limit=allowed, unit="1"),)
