@@ -34,27 +34,36 @@ def findings_by_run(batch: Batch, specification: Specification) -> Mapping[str, 
     return found
 
 
+_ANSWERS = ("shear_strain", "creep_compliance", "shear_rate")
+"""What a sample answers with where the stress is set: two loads on one programme hold the same stresses as they should."""
+
+
 def _copied(loads: Sequence[Run]) -> dict[str, tuple[Finding, ...]]:
-    """Return an invalid finding for each load whose stresses are those of another to the last digit: one measurement counted twice."""
+    """Return an invalid finding for each load that holds the measured numbers of another to the last digit: one load counted twice."""
     found: dict[str, tuple[Finding, ...]] = {}
     for index, run in enumerate(loads):
         for other in loads[:index]:
-            if _same_stresses(run, other):
+            if _same_numbers(run, other):
                 reason = (
-                    f"{run.name!r} and {other.name!r} hold the same stresses: one load counted twice; take one away and measure another"
+                    f"{run.name!r} and {other.name!r} hold the same measured numbers: one load counted twice; "
+                    "take one away and measure another"
                 )
                 finding = Finding(check="copied_load", severity="invalid", reason=reason, source=run.name)
                 found[run.name] = found[other.name] = (finding,)
     return found
 
 
-def _same_stresses(one: Run, other: Run) -> bool:
-    mine, theirs = _stresses(one), _stresses(other)
+def _same_numbers(one: Run, other: Run) -> bool:
+    mine, theirs = _answers(one), _answers(other)
     return mine.size > 0 and np.array_equal(mine, theirs, equal_nan=True)
 
 
-def _stresses(run: Run) -> FloatArray:
-    columns = [step.columns["shear_stress"] for step in run.steps if "shear_stress" in step.columns]
+def _answers(run: Run) -> FloatArray:
+    """Return what was measured and not set: the stresses, where the stress is set the first of strain, compliance and rate."""
+    columns = []
+    for step in run.steps:
+        names = _ANSWERS if step.controlled == "stress" else ("shear_stress",)
+        columns += [step.columns[name] for name in names if name in step.columns][:1]
     return np.concatenate(columns) if columns else np.empty(0)
 
 
