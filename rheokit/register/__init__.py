@@ -1,0 +1,1 @@
+"""The batch register: every check and every human decision, appended for good and chained by hashes."""
