@@ -1,0 +1,79 @@
+"""Speed of the register: one append against a bare synchronised insert, and verification of a small and of a large register.
+
+`python tests/benchmarks/register.py` prints the table (100,000 records, about two minutes).
+"""
+
+from __future__ import annotations
+
+import argparse
+import sqlite3
+import sys
+import tempfile
+import time
+from contextlib import closing
+from pathlib import Path
+
+from rheokit.register.entry import Entry
+from rheokit.register.store import Register
+from rheokit.register.verification import verify
+
+RECORD = b'{"format": "rheokit record 1", "filling": "' + b"x" * 20_000 + b'"}\n'
+"""As large as the record of a batch of three tests."""
+
+
+def entry(number: int) -> Entry:
+    """Return one entry."""
+    return Entry(kind="check", written="2026-11-25T08:00:00Z", batch=f"B{number:06d}", disposition="release", record=RECORD)
+
+
+def bare(path: Path, count: int) -> float:
+    """Return the time [s] of so many synchronised inserts of the same bytes into a table of one column, a connection each."""
+    with closing(sqlite3.connect(path, isolation_level=None)) as connection:
+        connection.executescript("PRAGMA journal_mode = WAL; CREATE TABLE t (n INTEGER PRIMARY KEY, record BLOB)")
+    start = time.perf_counter()
+    for _ in range(count):
+        with closing(sqlite3.connect(path, isolation_level=None)) as connection:
+            connection.execute("PRAGMA synchronous = FULL")
+            connection.execute("INSERT INTO t (record) VALUES (?)", (RECORD,))
+    return time.perf_counter() - start
+
+
+def appended(register: Register, first: int, count: int) -> float:
+    """Return the time [s] of so many appends."""
+    start = time.perf_counter()
+    for number in range(first, first + count):
+        register.append(entry(number))
+    return time.perf_counter() - start
+
+
+def verified(path: Path) -> float:
+    """Return the time [s] of a verification that holds."""
+    start = time.perf_counter()
+    if not verify(path).holds:
+        raise AssertionError("the chain does not hold")
+    return time.perf_counter() - start
+
+
+def main() -> None:
+    """Print the table."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--records", type=int, default=100_000)
+    parser.add_argument("--turns", type=int, default=5)
+    given = parser.parse_args()
+    with tempfile.TemporaryDirectory() as folder:
+        small, large = (Register(Path(folder) / f"{name}.sqlite", create=True) for name in ("small", "large"))
+        small.append_all(entry(number) for number in range(given.records // 10))
+        large.append_all(entry(number) for number in range(given.records))
+        ratios = [
+            appended(large, given.records + 200 * turn, 200) / bare(Path(folder) / f"bare{turn}.sqlite", 200) for turn in range(given.turns)
+        ]
+        times = [verified(register.path) for register in (small, large)]
+    sys.stdout.write(
+        f"append with {given.records} records there, over a bare synchronised insert: {min(ratios):.2f} to {max(ratios):.2f} (limit 3)\n"
+        f"verify {given.records} over {given.records // 10} records: {times[1] / times[0]:.1f} (linear is 10); "
+        f"{given.records / times[1]:.0f} entries a second\n"
+    )
+
+
+if __name__ == "__main__":
+    main()
