@@ -16,6 +16,7 @@ from rheokit.reading.fillers import check_fillers
 from rheokit.reading.geometries import GeometryFound, settle_geometry
 from rheokit.reading.layout import Layout, read_layout
 from rheokit.reading.midnight import over_midnight
+from rheokit.reading.pages import over_pages
 from rheokit.reading.parts import read_parts
 from rheokit.reading.single_rows import check_clocks
 from rheokit.reading.steps import divide_into_steps
@@ -88,7 +89,7 @@ def read_export(
     sha256 = sha256_beside(data)
     known = layout if layout is None or isinstance(layout, Layout) else read_layout(layout)
     parts = read_parts(data, path, known)
-    body, metadata = over_midnight(parts.body), parts.metadata
+    body, metadata = over_pages(over_midnight(parts.body)), parts.metadata
     given = {"the layout file": None if known is None else known.geometry, "the batch file": geometry}
     found = settle_geometry(metadata, given, path)
     values, derived = derive(body, metadata, found, path)
