@@ -19,7 +19,7 @@ _PROGRAMME = ("shear_rate", "angular_velocity", "shear_stress", "torque", "angul
 """The first of these that was exported is what a step controls, or follows it."""
 
 _EVEN = 2.0
-"""[1] A ramp goes on where a change is at most so many times the larger of the two beside it, and the smaller over this at least: on a
+"""[1] A ramp goes on where a change is so many times each of the two beside it at most, and this part of each at least: on a
 logarithmic ramp of five points a decade each change is 1.6 times the one before (our choice)."""
 
 _FEWEST_ROWS = 2
@@ -65,12 +65,12 @@ def _starts(labels: Sequence[str]) -> list[int]:
 
 
 def _goes_on(values: FloatArray, start: int) -> bool:
-    """Tell whether the change to the first row of a block is between those before and after it."""
+    """Tell whether the change to the first row of a block is like those before and after it."""
     change, before, after = (float(values[at] - values[at - 1]) if 1 < at < values.size else np.nan for at in (start, start - 1, start + 1))
     beside = [abs(one) for one in (before, after) if np.isfinite(one)]
     if not beside or not change or any(one * change < 0.0 for one in (before, after)):
         return False
-    return min(beside) / _EVEN <= abs(change) <= _EVEN * max(beside)
+    return all(one / _EVEN <= abs(change) <= _EVEN * one for one in beside)
 
 
 def _joined(body: Body, starts: Sequence[int], reason: str) -> Body:

@@ -77,6 +77,8 @@ STEPS = {
     "levels": [np.full(10, 1.0), np.full(10, 10.0), np.full(10, 100.0)],
     "levels that rise evenly": [np.full(10, 10.0), np.full(10, 20.0), np.full(10, 30.0)],
     "rest, load, rest": [np.full(10, 0.1), np.full(10, 50.0), np.full(10, 0.1)],
+    "rest, ramp from rest": [np.zeros(10), np.linspace(10, 100, 10)],
+    "ramp, hold": [np.linspace(1, 10, 10), np.full(10, 11.0)],
     "ramps that start again": [np.linspace(1, 100, 10)] * 3,
 }
 
