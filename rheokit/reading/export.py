@@ -20,6 +20,7 @@ from rheokit.reading.pages import over_pages
 from rheokit.reading.parts import read_parts
 from rheokit.reading.single_rows import check_clocks
 from rheokit.reading.steps import divide_into_steps
+from rheokit.reading.strain import check_strain
 
 __all__ = ["Decisions", "Reading", "read_export", "read_run"]
 
@@ -96,6 +97,7 @@ def read_export(
     steps, about_steps = divide_into_steps(values, body.labels, body.lines, {} if known is None else known.steps)
     run_name = os.path.basename(path) if name is None else name  # noqa: PTH119 - quicker, for text alone
     disagree = (*check_fillers(body, body.columns), *check_units(body, body.columns, found, steps), *check_clocks(body, steps))
+    disagree += check_strain(steps, body.columns)
     findings = (*parts.findings, *body.findings, *derived, *disagree, *about_steps)
     run = Run(
         name=run_name,

@@ -22,6 +22,7 @@ from rheokit.reading.formulas import about_formulas
 from rheokit.reading.large import LARGE, read_large
 from rheokit.reading.layout import Layout
 from rheokit.reading.memory import available_memory
+from rheokit.reading.percent_cells import about_percent_cells
 from rheokit.reading.preamble import read_preamble
 from rheokit.reading.rows import DELIMITERS, MOST_LINES, Row, lines_of
 from rheokit.reading.sheet import EXAMPLE, Sheet, about_rows_above, divide, divide_rows
@@ -71,7 +72,8 @@ def read_parts(data: bytes, path: PathText, layout: Layout | None) -> Parts:
                 raise ReadError(path, f"{error.seen}: {said[0].reason}", place=error.place) from None
             raise
         gaps = any(finding.check == "missing_values" for finding in parts.body.findings)
-        return replace(parts, findings=(*parts.findings, *about_formulas(data))) if gaps else parts
+        formulas = about_formulas(data) if gaps else ()
+        return replace(parts, findings=(*parts.findings, *formulas, *about_percent_cells(data, parts.body.columns)))
     slow: tuple[Finding, ...] = ()
     if len(data) >= LARGE:
         try:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
@@ -16,8 +17,8 @@ __all__ = ["without_torn_end"]
 _LEAST_ABOVE = 3
 """Numbers above the last one that show how the column is written (our choice)."""
 
-_BEGUN = frozenset({"", "-", "+"})
-"""What is left of a number that is cut before its first digit."""
+_BEGUN = re.compile(r"[-+]?|[-+]?[0-9]+(?:[.,][0-9]*)?[eE][-+]?")
+"""What is left of a number that is cut before its first digit, or before the first one of its exponent."""
 
 _IN_LINE = 2.0
 """[1] A change to the last number of up to so many times the largest change above it goes on with the column (our choice)."""
@@ -39,7 +40,8 @@ def without_torn_end(blocks: Blocks, last_line: int) -> Blocks:
     cell, above = last.cells[index].strip(), [row.cells[index].strip() for row in rows[:-1]]
     if len(above) < _LEAST_ABOVE or not _is_shorter(cell, above):
         return blocks
-    sure = cell in _BEGUN or is_clock(above[0]) or any(_ends_in_zero(one) for row in rows for one in row.cells)
+    fixed = is_clock(above[0]) or (cell.lstrip("+-")[:1] != "0" and all("e" in one.casefold() for one in above))
+    sure = _BEGUN.fullmatch(cell) is not None or fixed or any(_ends_in_zero(one) for row in rows for one in row.cells)
     if not sure and _goes_on(cell, above):
         return blocks
     seen = f"the file ends in the middle of line {last_line}, and its last cell {cell!r} is shorter than every one above it"
@@ -56,9 +58,9 @@ def without_torn_end(blocks: Blocks, last_line: int) -> Blocks:
 
 
 def _is_shorter(cell: str, above: Sequence[str]) -> bool:
-    """Tell whether a cell is empty or a sign where none above is, or a number or clock time of fewer digits than each of those above."""
-    if cell in _BEGUN:
-        return not _BEGUN.intersection(above)
+    """Tell whether a cell is begun where none above is, or a number or clock time of fewer digits than each of those above."""
+    if _BEGUN.fullmatch(cell) is not None:
+        return not any(map(_BEGUN.fullmatch, above))
     numbers = [one for one in above if looks_like_a_number(one) or is_clock(one)]
     if len(numbers) < _LEAST_ABOVE or not (looks_like_a_number(cell) or is_clock(cell)):
         return False

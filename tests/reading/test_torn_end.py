@@ -58,7 +58,9 @@ def test_a_ramp_that_ends_at_a_round_number_is_whole(write):
 
 def test_numbers_with_exponents_and_clock_times_are_seen_to_be_cut(write):
     powers = "".join(f"{index},1.{index}34E+02\n" for index in range(1, 6))
-    assert len(cut_short(rk.read_run(write("t [s],τ [Pa]\n" + powers + "6,1.634E+0")))) == 1
+    for end in ("6,1.634E+0", "6,1.634E+", "6,1.634E", "6,1.63"):
+        run = rk.read_run(write("t [s],τ [Pa]\n" + powers + end))
+        assert [len(cut_short(run)), len(run.steps[0])] == [1, 5], end
     clocks = "".join(f"{index},00:00:1{index}\n" for index in range(1, 6))
     assert len(cut_short(rk.read_run(write("τ [Pa],Time\n" + clocks + "6,00:00:1")))) == 1
 
