@@ -40,7 +40,7 @@ def without_torn_end(blocks: Blocks, last_line: int) -> Blocks:
     cell, above = last.cells[index].strip(), [row.cells[index].strip() for row in rows[:-1]]
     if len(above) < _LEAST_ABOVE or not _is_shorter(cell, above):
         return blocks
-    fixed = is_clock(above[0]) or (cell.lstrip("+-")[:1] != "0" and all("e" in one.casefold() for one in above))
+    fixed = is_clock(above[0]) or all("e" in one.casefold() for one in (cell, *above))
     sure = _BEGUN.fullmatch(cell) is not None or fixed or any(_ends_in_zero(one) for row in rows for one in row.cells)
     if not sure and _goes_on(cell, above):
         return blocks

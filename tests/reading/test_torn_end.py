@@ -44,9 +44,10 @@ def test_a_short_last_number_where_no_zeros_are_written_is_kept_with_a_caution(w
     assert len(run.steps[0]) == 5
 
 
-def test_a_zero_that_ends_an_exponent_says_nothing(write):
+@pytest.mark.parametrize("last", ["0", "1", "1.5"])
+def test_a_zero_that_ends_an_exponent_says_nothing(write, last):
     rows = "".join(f"{index};0.5;1.00001e+{index}0\n" for index in range(1, 5))
-    assert len(rk.read_run(write(HEAD + rows + "5;0.5;0")).steps[0]) == 5
+    assert len(rk.read_run(write(f"{HEAD}{rows}5;0.5;{last}")).steps[0]) == 5
 
 
 def test_a_ramp_that_ends_at_a_round_number_is_whole(write):
@@ -58,7 +59,7 @@ def test_a_ramp_that_ends_at_a_round_number_is_whole(write):
 
 def test_numbers_with_exponents_and_clock_times_are_seen_to_be_cut(write):
     powers = "".join(f"{index},1.{index}34E+02\n" for index in range(1, 6))
-    for end in ("6,1.634E+0", "6,1.634E+", "6,1.634E", "6,1.63"):
+    for end in ("6,1.634E+0", "6,1.634E+", "6,1.634E"):
         run = rk.read_run(write("t [s],τ [Pa]\n" + powers + end))
         assert [len(cut_short(run)), len(run.steps[0])] == [1, 5], end
     clocks = "".join(f"{index},00:00:1{index}\n" for index in range(1, 6))
