@@ -64,12 +64,20 @@ def _is_shorter(cell: str, above: Sequence[str]) -> bool:
     numbers = [one for one in above if looks_like_a_number(one) or is_clock(one)]
     if len(numbers) < _LEAST_ABOVE or not (looks_like_a_number(cell) or is_clock(cell)):
         return False
+    if "e" in cell.casefold():  # the end of the exponent is what would be missing
+        power = _power(cell)
+        return all(len(power) < len(_power(one)) for one in numbers)
     digits, behind = _digits(cell), _behind_the_mark(cell)
     return all(digits < _digits(one) and behind < _behind_the_mark(one) for one in numbers)
 
 
 def _digits(cell: str) -> int:
     return sum(map(str.isdigit, cell))
+
+
+def _power(cell: str) -> str:
+    """Return the exponent of a number with its sign, nothing where there is none."""
+    return cell.casefold().partition("e")[2]
 
 
 def _behind_the_mark(cell: str) -> int:

@@ -44,7 +44,7 @@ def test_a_short_last_number_where_no_zeros_are_written_is_kept_with_a_caution(w
     assert len(run.steps[0]) == 5
 
 
-@pytest.mark.parametrize("last", ["0", "1", "1.5"])
+@pytest.mark.parametrize("last", ["0", "1", "1.5", "4.05e+11"])
 def test_a_zero_that_ends_an_exponent_says_nothing(write, last):
     rows = "".join(f"{index};0.5;1.00001e+{index}0\n" for index in range(1, 5))
     assert len(rk.read_run(write(f"{HEAD}{rows}5;0.5;{last}")).steps[0]) == 5
