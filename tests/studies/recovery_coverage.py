@@ -160,9 +160,10 @@ PAGE = """# Coverage of a step test's intervals
 
 {repeats} loads of each ink of the virtual rheometer in the rest-shear-recovery protocol (120 s at 0.5 1/s, 60 s at 100 1/s, 300 s at
 0.5 1/s), each with a stress scale of its own (2 %) and 0.7 % noise on every point, or 0.5 % and as much again that remembers (first-order
-autoregression, 0.8). How often the stated 95 % interval holds the true value, and how often intervals narrowed by 1.3 do, which must fail.
-Bias and half width are relative to the truth. The ink without thinning starts its recovery at r = 0; in the slate grey one r stands at
-0.7 as soon as the rate drops, so it has no half time to be covered. Noise that remembers is seen in most loads and widens the errors
+autoregression, 0.8). How often the stated 95 % interval holds the true value, and how often intervals narrowed by 1.3 do, which is to
+fall below the limits; the half-way time of the slate grey ink does not, since it carries the doubt between laws and so errs on the wide
+side. Bias and half width are relative to the truth. The ink without thinning starts its recovery at r = 0; in the slate grey one r stands
+at 0.7 as soon as the rate drops, so it has no half time to be covered. Noise that remembers is seen in most loads and widens the errors
 (the finding `correlated_residuals`), yet a hundred points do not tell its length well enough: the coverage stays below what is stated.
 
 {summary}

@@ -130,9 +130,8 @@ def _of_the_curve(fit: Fit) -> tuple[Finding, ...]:
 
 def _named(law: str | Law) -> Law:
     if isinstance(law, Law):
-        missing = [name for name in ("plateau_value",) if name not in law.names]
-        if missing:
-            raise FitError(f"law: {printable(law.name)} has no parameter {missing[0]!r}, so nobody knows where its recovery ends")
+        if "plateau_value" not in law.names:
+            raise FitError(f"law: {printable(law.name)} has no parameter 'plateau_value', so nobody knows where its recovery ends")
         return law
     found = next((one for one in RECOVERY_LAWS if one.name == law), None)
     if found is None:
