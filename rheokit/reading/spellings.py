@@ -25,6 +25,9 @@ _RARE = re.compile(
     rf"|[{_SPACES}]*[×xX*·⋅∙][{_SPACES}]*{_POWER_OF_TEN.replace('power', 'power_of').replace('raised', 'raised_of')})?)"
     rf"(?P<mark>[{_SPACES}]?[*†‡!#]{{1,3}})?"
 )
+_BEGINNINGS = frozenset(f"0123456789.,+-{_MINUS}<>≤≥")
+"""First signs of a number; most cells that are looked at are words."""
+
 _PLAIN = str.maketrans("⁺⁻⁰¹²³⁴⁵⁶⁷⁸⁹\N{MINUS SIGN}\u2013\uff0d", "+-0123456789---")
 
 
@@ -38,7 +41,8 @@ class UsualCells(NamedTuple):
 
 def is_rare_spelling(cell: str) -> bool:
     """Tell whether a cell is a number in a rarer spelling, with a mark or as a bound; plain numbers are as well."""
-    return _RARE.fullmatch(cell.strip()) is not None
+    bare = cell.strip()
+    return bare[:1] in _BEGINNINGS and _RARE.fullmatch(bare) is not None
 
 
 def in_usual_spelling(cells: Sequence[str]) -> UsualCells:
