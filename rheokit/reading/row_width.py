@@ -24,14 +24,15 @@ def fitted(cells: list[str], headings: Sequence[Heading]) -> list[str]:
 def rejoined(cells: list[str], headings: Sequence[Heading], delimiter: str, before: Sequence[str] | None) -> list[str]:
     """Return a row that is wider than its header with the surplus put back into the last cell, where that is a remark.
 
-    A number with a decimal comma makes a row wider too, and moves what stands behind it. The remark therefore has to begin with a word,
-    and every cell before it has to be a number where the row before (the cells `before`, if there are any) has one.
+    A number with a decimal comma makes a row wider too, and moves what stands behind it. The remark therefore has to begin with a word and
+    to hold no cell that is a number, as it does where the row behind is glued to this one; and every cell before it has to be a number
+    where the row before (the cells `before`, if there are any) has one.
     """
     last = len(headings) - 1
     if not delimiter or last < 1 or len(cells) <= last + 1 or headings[last].quantity is not None:
         return cells
     remark = cells[last].strip()
-    if role_of(headings[last].text) != "remarks" or looks_like_a_number(remark) or is_missing(remark):
+    if role_of(headings[last].text) != "remarks" or is_missing(remark) or any(map(looks_like_a_number, cells[last:])):
         return cells
     for index, heading in enumerate(headings[:last]):
         number = looks_like_a_number(cells[index]) or is_clock(cells[index])

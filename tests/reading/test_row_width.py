@@ -21,7 +21,7 @@ def said(run, check):
         "1,1,10,ok\n2,2,20,ok, but slow\n3,3,30,ok\n",
         "1,1,10,ok, but slow\n2,2,20,\n3,3,30,\n",
         "1,1,10,ok, but slow, and late\n2,2,20,ok, 3 times\n3,3,30,ok, then, not\n",
-        "1.0,1,10,ok\n2.0,2,20.0,lid open, 5, 6\n3.0,3,30.0,ok",
+        "1.0,1,10,ok\n2.0,2,20.0,lid open, 5 s, 6 °\n3.0,3,30.0,ok",
     ],
 )
 @pytest.mark.parametrize("delimiter", [",", ";", "|", "\t"])
@@ -56,6 +56,14 @@ def test_decimal_commas_are_refused_all_the_same(write, row):
 def test_clock_times_stand_before_a_remark_too(write):
     run = rk.read_run(write(HEAD.replace("t [s]", "Time") + "00:00:01,1,10,lid open, cold\n00:00:02,2,20,ok\n"))
     assert run.steps[0].columns["time"].tolist() == [1.0, 2.0]
+
+
+@pytest.mark.parametrize("glued", ["1,1,10,ok2,2,20,ok", "1,1,10,\x162,2,20,ok", "1,1,10,late#2,2,20,"])
+def test_the_next_row_is_no_remark(write, glued):
+    with pytest.raises(ReadError, match=r"line 2: 7 cells under 4 columns"):
+        rk.read_run(write(f"{HEAD}{glued}\n3,3,30,ok\n"))
+    with pytest.raises(ReadError, match=r"line 2: 5 cells under 3 columns"):
+        rk.read_run(write("t [s],τ [Pa],Remark\n1,10,late#2,20,ok\n3,30,ok\n"))
 
 
 def test_a_last_column_of_numbers_takes_no_surplus(write):
