@@ -9,6 +9,7 @@ from rheokit.base.errors import ReadError
 from rheokit.base.finding import Finding, Severity
 from rheokit.reading.decimals import looks_like_a_number
 from rheokit.reading.divider import Divider, is_mostly_numbers
+from rheokit.reading.headings import Heading
 from rheokit.reading.rows import Row
 
 __all__ = ["about_notes", "about_odd_rows"]
@@ -44,6 +45,7 @@ def about_notes(divider: Divider, starts: Sequence[int]) -> list[Finding]:
             raise ReadError(divider.path, seen, place=f"line {row.line}", remedy="divide every row by the same sign")
     after = [row for at, row in divider.notes if at == divider.points]
     begun = [line for at, line in (*divider.headers, *((at, line) for at, _, line in divider.announced)) if at == divider.points]
+    begun += [row.line for row in after[-1:] if _begins_a_header(row.cells, divider.tables[0].headings)]
     wider = divider.shortened if len(divider.shortened) < divider.points else []
     torn = [row for _, row in divider.notes if row.line != row.last_line]
     strayed = [row for at, row in divider.notes if at in edges and at != divider.points and _holds_numbers(row, divider)]
@@ -66,6 +68,13 @@ def _holds_numbers(row: Row, divider: Divider) -> bool:
     """Tell whether a note holds so many numbers, half as many as the table has columns, that it may be a point that went astray."""
     numbers = sum(looks_like_a_number(cell) for cell in row.cells)
     return not row.comment and numbers >= max(2, len(divider.tables[0].headings) // 2)
+
+
+def _begins_a_header(cells: Sequence[str], headings: Sequence[Heading]) -> bool:
+    """Tell whether a last row is the beginning of the header, cut off on the way."""
+    texts = [" ".join(cell.split()) for cell in cells]
+    names = [heading.text for heading in headings[: len(texts)]]
+    return len(" ".join(texts)) > 2 and len(names) == len(texts) and texts[:-1] == names[:-1] and names[-1].startswith(texts[-1])
 
 
 def _begun(line: int) -> Finding:

@@ -136,3 +136,12 @@ def test_tables_divided_by_runs_of_spaces(write, spaces):
 def test_wide_headings_over_narrow_numbers(write):
     run = rk.read_run(write("Shear rate [1/s]  Shear stress [Pa]\n1 2\n3 4\n"))
     assert run.steps[0].shear_stress.tolist() == [2.0, 4.0]
+
+
+@pytest.mark.parametrize("cut", ["Tim", "Time [s],Shear rate [1/s", "Time [s],Shear rate [1/s],"])
+def test_a_last_header_cut_off_begins_a_step_that_is_missing(write, cut):
+    head = "Time [s],Shear rate [1/s],Shear stress [Pa]\n"
+    run = rk.read_run(write(f"{head}1,2,3\n2,3,4\n\n{head}3,3,4\n4,2,3\n\n{cut}"))
+    (finding,) = [finding for finding in run.findings if finding.check == "cut_short"]
+    assert (finding.severity, finding.rows) == ("caution", (9, 9))
+    assert "begins a step, and no point follows" in str(finding)
