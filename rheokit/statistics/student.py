@@ -4,7 +4,15 @@ from __future__ import annotations
 
 import math
 
-__all__ = ["chi_square_quantile", "fisher_cdf", "fisher_quantile", "student_cdf", "student_quantile"]
+__all__ = [
+    "chi_square_above",
+    "chi_square_quantile",
+    "fisher_cdf",
+    "fisher_quantile",
+    "noncentral_student_quantile",
+    "student_cdf",
+    "student_quantile",
+]
 
 
 def student_cdf(t: float, degrees_of_freedom: float) -> float:
@@ -65,6 +73,29 @@ def chi_square_quantile(p: float, degrees_of_freedom: float) -> float:
     if math.isinf(degrees_of_freedom):
         raise ValueError("a sum of infinitely many squares has no quantile")
     return 2.0 * float(gammaincinv(0.5 * degrees_of_freedom, p))
+
+
+def chi_square_above(value: float, degrees_of_freedom: float) -> float:
+    """Return the probability that a sum of squares of so many standard normals exceeds a value."""
+    from scipy.special import chdtrc  # noqa: PLC0415 - heavy, and only asked for when an interval is
+
+    _check(degrees_of_freedom)
+    return float(chdtrc(degrees_of_freedom, value))
+
+
+def noncentral_student_quantile(p: float, degrees_of_freedom: float, shift: float) -> float:
+    """Return the value that a t whose numerator is shifted does not exceed with probability `p`.
+
+    Raises
+    ------
+    ValueError
+        When `p` or the degrees of freedom lie outside their range.
+    """
+    from scipy.special import nctdtrit  # noqa: PLC0415 - heavy, and only asked for when an interval is
+
+    _check(degrees_of_freedom)
+    _check_probability(p)
+    return float(nctdtrit(degrees_of_freedom, shift, p))
 
 
 def fisher_cdf(ratio: float, upper: float, lower: float) -> float:
