@@ -1,5 +1,7 @@
 """Yield values as characteristics of a batch."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from yielding.made import bent, noise, overshoot, run, softened, step
@@ -34,6 +36,22 @@ def test_each_is_measured_on_every_load_and_names_its_method(name, made, at, val
     assert mean.value == pytest.approx(value, rel=within)
     assert (mean.name, mean.unit) == (name, "Pa")
     assert str(mean.conditions["method"])
+
+
+@pytest.mark.parametrize(
+    ("name", "made", "at"),
+    [
+        ("static_yield_stress_peak", overshoot(), {}),
+        ("static_yield_stress_ramp", bent(), {"method": "tangents"}),
+        ("flow_point_stress", softened(), {}),
+        ("linear_limit_stress", softened(), {"tolerance": 0.05}),
+    ],
+)
+def test_the_rest_before_is_one_of_its_conditions(name, made, at):
+    before = (step("shear", "rate", 1, time=np.linspace(1.0, 60.0, 5)), step("rest", "rate", 2, time=np.linspace(100.0, 360.0, 5)))
+    after = replace(made, number=3)
+    found = CHARACTERISTICS[name].measure(run(*before, after), after, at)
+    assert (found.conditions["rest"].value, found.conditions["rest"].unit) == (300.0, "s")
 
 
 def test_a_viscosity_maximum_is_measured_too():

@@ -8,6 +8,7 @@ import pytest
 from yielding.made import softened, step
 
 import rheokit as rk
+from rheokit.yielding.growth import GROWTH
 from rheokit.yielding.linear_limit import SOFTENING
 
 
@@ -15,11 +16,26 @@ def with_moduli(storage, loss, strain):
     return step("amplitude_sweep", "strain", shear_strain=strain, storage_modulus=storage, loss_modulus=loss)
 
 
-def test_the_law_of_softening_has_the_derivatives_it_says():
+@pytest.mark.parametrize(("law", "at"), [(SOFTENING, (900.0, 0.1, 1.7)), (GROWTH, (90.0, 12.0))], ids=["softening", "growth"])
+def test_the_laws_have_the_derivatives_and_the_basis_they_say(law, at):
     x = np.geomspace(1e-3, 1.0, 20)
-    at = (900.0, 0.1, 1.7)
-    proved = SOFTENING.complex_step_jacobian(x, *at)
-    assert SOFTENING.jacobian(x, *at) == pytest.approx(proved, rel=1e-12, abs=1e-12)
+    proved = law.complex_step_jacobian(x, *at)
+    assert law.jacobian(x, *at) == pytest.approx(proved, rel=1e-12, abs=1e-12)
+    linear = [value for name, value in zip(law.names, at, strict=True) if name in law.linear]
+    others = [value for name, value in zip(law.names, at, strict=True) if name in law.nonlinear]
+    assert law.basis(x, *others) @ linear == pytest.approx(law.value(x, *at), rel=1e-12)
+
+
+def test_the_error_of_the_limit_follows_from_that_of_the_fit():
+    found = rk.linear_limit(softened(relative=0.01), tolerance=0.05)
+
+    def log_limit(parameters):
+        return np.log(parameters[1]) + np.log(0.05 / 0.95) / parameters[2]
+
+    values, steps = found.fit.values, 1e-5 * found.fit.values
+    by = np.array([(log_limit(values + move) - log_limit(values - move)) / (2.0 * move.sum()) for move in np.diag(steps)])
+    # Central differences over a part in 1e5: their own error is a part in 1e10.
+    assert found.limit_strain.relative_standard_error == pytest.approx(np.sqrt(by @ found.fit.covariance @ by), rel=1e-6)
 
 
 @pytest.mark.parametrize("tolerance", [0.02, 0.05, 0.1])
