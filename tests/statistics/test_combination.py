@@ -54,7 +54,18 @@ def test_against_an_independent_implementation():
     # Its iteration stops where its steps change by 1e-5 of the variance.
     assert found.between**2 == pytest.approx(other.tau2, rel=1e-4)
     assert found.value == pytest.approx(other.mean_effect_re, rel=1e-5)
-    assert found.standard_error == pytest.approx(other.sd_eff_w_re_hksj, rel=1e-4)
+    # Ours is the larger of that one and what the loads lie off their mean, each over the root of one less its weight; by hand.
+    away = np.sum(found.weights**2 * (np.array(values) - found.value) ** 2 / (1.0 - found.weights)) ** 0.5
+    assert found.standard_error == pytest.approx(max(other.sd_eff_w_re_hksj, away), rel=1e-4)
+
+
+def test_unequal_weights_widen_the_interval():
+    # The load with the smallest error lies apart and pulls; what is known of its weight comes from the same three loads.
+    found = combine_loads([9.0, 1.0, 2.0], [0.5, 1.0, 2.0])
+    plain = math.sqrt(1.0 / np.sum(1.0 / (np.array([0.5, 1.0, 2.0]) ** 2 + found.between**2)))
+    away = np.sum(found.weights**2 * (np.array([9.0, 1.0, 2.0]) - found.value) ** 2 / (1.0 - found.weights)) ** 0.5
+    assert found.standard_error == pytest.approx(away, rel=1e-9)
+    assert found.standard_error > 1.02 * plain
 
 
 def test_loads_that_give_one_number_are_given_no_error():
@@ -143,6 +154,12 @@ def test_loads_beside_which_their_errors_are_nothing(size):
 def test_what_makes_no_sense_is_refused(values, errors, words):
     with pytest.raises(FitError, match=words):
         combine_loads(values, errors)
+
+
+def test_degrees_of_freedom_are_one_positive_number_for_each_load():
+    for freedoms in ([5.0], [5.0, 0.0]):
+        with pytest.raises(FitError, match="2 loads need as many positive degrees of freedom"):
+            combine_loads([1.0, 2.0], [0.1, 0.1], degrees_of_freedom=freedoms)
 
 
 # --- coverage: does the 95 % interval hold the batch value as often as it says? -----------------------------------------------------
