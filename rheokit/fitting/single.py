@@ -124,7 +124,8 @@ class _Problem:
         bend = float(steep @ steep) - by_power * by_power / squares
         if inside:
             turned = by_column - crossed * by_power / squares
-            bend -= turned * turned / (self.whole - crossed * crossed / squares)
+            apart = self.whole - crossed * crossed / squares
+            bend -= turned * turned / apart if apart > 0.0 else 0.0  # nothing tells column and power apart at one rate
         return _Look(other, height, max(cost, 0.0), slope, height * height * bend)
 
     def near_floor(self, n: float, lower: float, upper: float) -> float:

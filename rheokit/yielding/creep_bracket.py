@@ -18,7 +18,7 @@ from rheokit.base.run import Step
 from rheokit.base.show import number
 from rheokit.statistics.student import student_quantile
 from rheokit.yielding.drawing import panel, said
-from rheokit.yielding.reading_off import LEVEL, YieldReading, not_determined, since_start, stated
+from rheokit.yielding.reading_off import LARGEST, LEVEL, YieldReading, countable, not_determined, since_start, stated
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -139,13 +139,16 @@ def _bracket(crept: tuple[Crept, ...], rest: float | None) -> Estimate:
 
 
 def _crept(step: Step) -> Crept:
-    stress = float(np.nanmedian(step.shear_stress))
+    held = step.shear_stress[countable(step.shear_stress)]
+    if not held.size:
+        raise FitError(f"creep step {step.number} holds no stress")
+    stress = float(np.median(held))
     time = since_start(step, step.time)
     compliance = _compliance(step, time, stress)
-    kept = np.isfinite(time) & np.isfinite(compliance) & (time > 0.0)
+    kept = countable(time) & (np.abs(compliance) < LARGEST)
     time, compliance = time[kept], compliance[kept]
     late = time >= LAST_PART * time.max(initial=0.0)
-    if late.sum() < _FEWEST or not stress > 0.0:
+    if late.sum() < _FEWEST:
         raise FitError(
             f"creep at {number(stress, 3)} Pa has {int(late.sum())} points in the last three quarters of its time; it needs {_FEWEST}"
         )

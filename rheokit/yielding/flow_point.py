@@ -73,18 +73,25 @@ def flow_point(step: Step, *, rest: float | None = None) -> FlowPoint:
     sweep = sweep_of(step)
     conditions = stated("amplitude sweep, flow point", rest=rest)
     u, difference = np.log(sweep.strain), np.log(sweep.storage / sweep.loss)
-    down = np.flatnonzero((difference[:-1] > 0.0) & (difference[1:] <= 0.0))
-    reason, low, high = _why_not(sweep, difference, down)
+    course = _medians(difference)
+    down = np.flatnonzero((course[:-1] > 0.0) & (course[1:] <= 0.0))
+    reason, low, high = _why_not(sweep, course, down)
     found: tuple[Finding, ...] = ()
     if reason:
         estimates = _open(sweep, reason, (low, high), conditions)
     else:
-        centre = _first_guess(u, difference, int(down[0]))
+        centre = _first_guess(u, course, int(down[0]))
         estimates = _crossing(u, difference, np.log(sweep.stress), centre, conditions)
         found = _again(u, down, centre)
     return FlowPoint(
         estimates=estimates, findings=(*estimates[0].findings, *found), strain=sweep.strain, storage=sweep.storage, loss=sweep.loss
     )
+
+
+def _medians(difference: FloatArray) -> FloatArray:
+    """Return medians of five, the ends repeated: a point or two that stray make no crossing, and what falls all the way is unchanged."""
+    padded = np.concatenate([difference[:1].repeat(2), difference, difference[-1:].repeat(2)])
+    return np.asarray(np.median(np.lib.stride_tricks.sliding_window_view(padded, 5), axis=1))
 
 
 def _why_not(sweep: Sweep, difference: FloatArray, down: NDArray[np.intp]) -> tuple[str, int, int]:

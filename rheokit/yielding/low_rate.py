@@ -15,7 +15,7 @@ from rheokit.base.settled import settled_points
 from rheokit.base.show import number
 from rheokit.statistics.between_points import METHOD, stresses_at
 from rheokit.yielding.drawing import level_line, open_marks, panel
-from rheokit.yielding.reading_off import YieldReading, positive, stated
+from rheokit.yielding.reading_off import YieldReading, countable, positive, stated
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -46,10 +46,9 @@ class StressAtLowRate(YieldReading):
 
 def usable_points(curve: HasFlow) -> FlowCurve:
     """Return the points of a curve or step that count: positive and finite; of a stair the last row at each rate."""
-    if isinstance(curve, Step):
-        return settled_points(curve)
-    rate, stress = np.asarray(curve.shear_rate, dtype=np.float64), np.asarray(curve.shear_stress, dtype=np.float64)
-    kept = np.isfinite(rate) & np.isfinite(stress) & (rate > 0.0) & (stress > 0.0)
+    settled = settled_points(curve) if isinstance(curve, Step) else curve
+    rate, stress = np.asarray(settled.shear_rate, dtype=np.float64), np.asarray(settled.shear_stress, dtype=np.float64)
+    kept = countable(rate, stress)
     return FlowCurve(rate[kept], stress[kept])
 
 

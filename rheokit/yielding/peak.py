@@ -16,7 +16,7 @@ from rheokit.base.show import number
 from rheokit.statistics.student import student_quantile
 from rheokit.yielding.drawing import level_line, open_marks, panel
 from rheokit.yielding.parabola import Top, top_of
-from rheokit.yielding.reading_off import LEVEL, YieldReading, not_determined, positive, since_start, stated
+from rheokit.yielding.reading_off import LEVEL, YieldReading, countable, not_determined, positive, since_start, stated
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -108,7 +108,7 @@ def stress_overshoot(
         When there are too few points.
     """
     time, stress = np.asarray(time, dtype=np.float64), np.asarray(shear_stress, dtype=np.float64)
-    kept = np.isfinite(time) & np.isfinite(stress) & (time > 0.0) & (stress > 0.0)
+    kept = countable(time, stress)
     if kept.sum() < _FEWEST:
         raise FitError(f"the start-up has {int(kept.sum())} points with a positive time and stress; a peak needs at least {_FEWEST}")
     order = np.argsort(time[kept], kind="stable")

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 import numpy as np
+from numpy.typing import NDArray
 
 from rheokit.base.carry import Carried
 from rheokit.base.curve import FloatArray
@@ -18,10 +19,25 @@ from rheokit.base.run import Run, Step
 from rheokit.base.show import Table, number, value_and_error
 from rheokit.statistics.student import student_quantile
 
-__all__ = ["LEVEL", "YieldReading", "interval_of", "not_determined", "positive", "rest_before", "since_start", "span_words", "stated"]
+__all__ = [
+    "LARGEST",
+    "LEVEL",
+    "YieldReading",
+    "countable",
+    "interval_of",
+    "not_determined",
+    "positive",
+    "rest_before",
+    "since_start",
+    "span_words",
+    "stated",
+]
 
 LEVEL = 0.95
 """Of every interval here."""
+
+LARGEST = 1e30
+"""Numbers beyond it in any SI unit, or below its inverse, are no reading of an instrument."""
 
 WIDEST = 0.5
 """Relative standard error beyond which a positive number is called not determined: its interval spans a factor of seven (our setting)."""
@@ -188,6 +204,11 @@ def rest_before(run: Run, step: Step) -> float | None:
     return lasted if math.isfinite(lasted) and lasted > 0.0 else None
 
 
+def countable(*columns: FloatArray) -> NDArray[np.bool_]:
+    """Return which rows hold a positive number in every column, of a size that an instrument can mean, (N,)."""
+    return np.asarray(np.logical_and.reduce([(column > 1.0 / LARGEST) & (column < LARGEST) for column in columns]), dtype=bool)
+
+
 def since_start(step: object, time: FloatArray) -> FloatArray:
     """Return the times [s] since a step began: its own clock where it has one, else the first interval is taken as long as the next."""
     own = step.columns.get("step_time") if isinstance(step, Step) else None
@@ -195,4 +216,6 @@ def since_start(step: object, time: FloatArray) -> FloatArray:
         return own
     if time.size < 2:
         raise FitError("fewer than two points: nothing can be seen of their course")
+    if not np.isfinite(time).all():
+        raise FitError("times are missing: nothing can be seen of the step's course")
     return np.asarray(time - time[0] + (time[1] - time[0]))

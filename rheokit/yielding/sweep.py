@@ -12,7 +12,7 @@ from rheokit.base.errors import FitError
 from rheokit.base.look import HUES
 from rheokit.base.run import Step
 from rheokit.yielding.drawing import open_marks, panel
-from rheokit.yielding.reading_off import YieldReading
+from rheokit.yielding.reading_off import YieldReading, countable
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -47,7 +47,7 @@ def sweep_of(step: Step) -> Sweep:
         When the step has no strain or moduli.
     """
     strain, storage, loss = (step.column(name) for name in ("shear_strain", "storage_modulus", "loss_modulus"))
-    kept = np.isfinite(strain) & np.isfinite(storage) & np.isfinite(loss) & (strain > 0.0) & (storage > 0.0) & (loss > 0.0)
+    kept = countable(strain, storage, loss)
     once, place, counts = np.unique(strain[kept], return_inverse=True, return_counts=True)
     if once.size < _FEWEST:
         raise FitError(f"the amplitude sweep has {once.size} points with a positive strain and moduli; it needs at least {_FEWEST}")

@@ -21,7 +21,7 @@ from rheokit.base.run import Step
 from rheokit.base.show import number
 from rheokit.statistics.scatter import scatter_about_neighbours
 from rheokit.yielding.drawing import open_marks, panel, stress_line
-from rheokit.yielding.reading_off import YieldReading, not_determined, positive, stated
+from rheokit.yielding.reading_off import YieldReading, countable, not_determined, positive, stated
 from rheokit.yielding.tangent_lines import LOWER_PART, WINDOW, Tangents, Windows, windows_of
 
 if TYPE_CHECKING:
@@ -163,7 +163,7 @@ def tangent_crossing(
 def _logarithms(shear_stress: FloatArray, deformation: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return the logarithms of the usable points in the order of the stress, each stress once."""
     stress, moved = np.asarray(shear_stress, dtype=np.float64), np.asarray(deformation, dtype=np.float64)
-    kept = np.isfinite(stress) & np.isfinite(moved) & (stress > 0.0) & (moved > 0.0)
+    kept = countable(stress, moved)
     once, place = np.unique(stress[kept], return_inverse=True)
     if once.size < _FEWEST:
         raise FitError(f"the stress ramp has {once.size} points with a positive stress and deformation; tangents need {_FEWEST}")
@@ -207,7 +207,7 @@ def _judged(
     drawn = np.random.default_rng(seed).standard_normal((_REPEATS, x.size)) * deviations
     again = Tangents.of(x, y + drawn, windows)
     usable = np.isfinite(again.crossing)
-    if usable.mean() < 0.975 or np.quantile(again.upper[1] / np.abs(again.lower[1]), 0.025) < 0.75 * BENT:
+    if usable.mean() < 0.975 or np.quantile(again.upper[1] - 0.75 * BENT * np.abs(again.lower[1]), 0.025) < 0.0:
         return open_("its tangents change from redrawing to redrawing: the scatter hides the bend")
     return positive(
         _NAME, math.exp(crossing), "Pa", relative_error=float(np.std(again.crossing[usable], ddof=1)), degrees_of_freedom=freedom,

@@ -15,7 +15,7 @@ from rheokit.base.look import HUES
 from rheokit.base.show import number
 from rheokit.yielding.drawing import open_marks, panel, stress_line
 from rheokit.yielding.parabola import Top, top_of
-from rheokit.yielding.reading_off import YieldReading, not_determined, positive, stated
+from rheokit.yielding.reading_off import YieldReading, countable, not_determined, positive, stated
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -67,7 +67,7 @@ def static_yield_stress_viscosity_maximum(ramp: HasFlow, *, rest: float | None =
         When there are too few points.
     """
     stress, rate = np.asarray(ramp.shear_stress, dtype=np.float64), np.asarray(ramp.shear_rate, dtype=np.float64)
-    kept = np.isfinite(stress) & np.isfinite(rate) & (stress > 0.0) & (rate > 0.0)
+    kept = countable(stress, rate)
     if kept.sum() < _FEWEST:
         raise FitError(f"the stress ramp has {int(kept.sum())} points with a positive stress and rate; a maximum needs {_FEWEST}")
     order = np.argsort(stress[kept], kind="stable")
@@ -97,18 +97,19 @@ def _redrawn(top: Top, x: FloatArray, y: FloatArray) -> float:
 def _estimate(top: Top, stress: FloatArray, error: float, rest: float | None) -> Estimate:
     conditions = stated("stress ramp, viscosity maximum", rest=rest)
     first, last = float(stress[0]), float(stress[-1])
+    found = min(max(math.exp(min(top.place, math.log(last))), first), last)
     reasons = {
         "end": (f"the viscosity is still highest where the ramp ends, at {number(last, 3)} Pa; ramp to a higher stress", last, math.inf),
-        "start": (f"the viscosity falls from the first points on, at {number(first, 3)} Pa; begin lower", 0.0, math.exp(top.place)),
+        "start": (f"the viscosity falls from the first points on, at {number(first, 3)} Pa; begin lower", 0.0, found),
         "flat": ("the viscosity has no single maximum", 0.0, math.inf),
     }
     if top.where in reasons:
         reason, lower, upper = reasons[top.where]
         return not_determined(
-            _NAME, math.exp(top.place), "Pa", reason=reason, method=_METHOD, conditions=conditions, lower=min(lower, math.exp(top.place)),
-            upper=max(upper, math.exp(top.place)),
+            _NAME, found, "Pa", reason=reason, method=_METHOD, conditions=conditions, lower=min(lower, found),
+            upper=max(upper, found),
         )  # fmt: skip
     return positive(
-        _NAME, math.exp(top.place), "Pa", relative_error=error, degrees_of_freedom=float(top.degrees_of_freedom),
+        _NAME, found, "Pa", relative_error=error, degrees_of_freedom=float(top.degrees_of_freedom),
         method=f"{_METHOD}; error from {_REPEATS} redrawings of their scatter, the choice of points repeated", conditions=conditions,
     )  # fmt: skip

@@ -53,6 +53,13 @@ def test_a_yield_stress_far_below_the_points_is_not_determined(rates, level, sai
     assert said in found.reason
 
 
+@pytest.mark.parametrize("law", YIELD_LAWS)
+@pytest.mark.parametrize("stress", [np.linspace(100.0, 14.0, 25), np.full(25, 50.0)], ids=["falling", "flat"])
+def test_points_at_one_rate_determine_no_yield_stress(law, stress):
+    found = rk.dynamic_yield_stress(rk.FlowCurve(np.ones(25), stress), law=law).stress
+    assert not found.determined
+
+
 def test_a_law_that_does_not_follow_is_said():
     found = rk.dynamic_yield_stress(rk.FlowCurve(RATES, CURVES["herschel_bulkley"] * noise(19, 1e-3)), law="bingham")
     assert "law_does_not_follow" in {finding.check for finding in found.findings}
