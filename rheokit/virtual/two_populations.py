@@ -7,7 +7,6 @@ short pieces of constant rate, fine enough for the five digits that exports prin
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import exp
 
 import numpy as np
 
@@ -57,50 +56,45 @@ def simulate_populations(ink: TwoPopulations, protocol: Protocol, *, initial_str
     initial_structure : float
         Of both when the first segment starts.
     """
-    inks = [(ink.first, ink.share), (ink.second, 1.0 - ink.share)]
-    inks = [(one, share) for one, share in inks if share > 0.0]
+    inks = [(one, share) for one, share in ((ink.first, ink.share), (ink.second, 1.0 - ink.share)) if share > 0.0]
     states = [initial_structure for _ in inks]
-    rows: list[tuple[float, ...]] = []
+    blocks: list[FloatArray] = []
     clock = step_start = 0.0
     step = protocol.segments[0].step
     for segment in protocol.segments:
         if segment.step != step:
             step, step_start = segment.step, clock
-        times, courses = _courses([one for one, _ in inks], segment, states)
-        for index, at in enumerate(times):
-            if at not in segment.recorded:
-                continue
-            rate = segment.rate_at(at)
-            values = [float(course[index]) for course in courses]
-            stress = sum(share * float(one.stress(rate, value)) for (one, share), value in zip(inks, values, strict=True))
-            mean = sum(share * value for (_, share), value in zip(inks, values, strict=True))
-            shown = 0.0 if segment.is_rest else stress
-            rows.append((float(step), clock + at, clock - step_start + at, rate, rate, segment.rate_change_at(at), mean, shown))
+        times = np.array(sorted({*segment.recorded, segment.duration}))
+        courses = [_course(one, segment, times, start) for (one, _), start in zip(inks, states, strict=True)]
+        shown = np.isin(times, segment.recorded)
+        at = times[shown]
+        rate = np.array([segment.rate_at(float(time)) for time in at])
+        parts = [share * one.stress(rate, course[shown]) for (one, share), course in zip(inks, courses, strict=True)]
+        mean = sum((share * course[shown] for (_, share), course in zip(inks, courses, strict=True)), np.zeros(at.size))
+        change = np.array([segment.rate_change_at(float(time)) for time in at])
+        stress = np.zeros(at.size) if segment.is_rest else np.sum(parts, axis=0)
+        blocks.append(np.array([np.full(at.size, float(step)), clock + at, clock - step_start + at, rate, rate, change, mean, stress]))
         states = [float(course[-1]) for course in courses]
         clock += segment.duration
     names = ("step", "time", "step_time", "apparent_rate", "true_rate", "rate_change", "structure", "stress")
-    return History(**dict(zip(names, np.array(rows, dtype=np.float64).T.copy(), strict=True)))
+    return History(**dict(zip(names, np.concatenate(blocks, axis=1), strict=True)))
 
 
-def _courses(inks: list[Ink], segment: Segment, states: list[float]) -> tuple[list[float], list[list[float]]]:
-    """Return the recorded times and the end of a segment, and the structure of each ink at those times."""
-    times = sorted({*segment.recorded, segment.duration})
-    constant = segment.course == "constant"
-    courses = []
-    for ink, start in zip(inks, states, strict=True):
-        values, value, before = [], start, 0.0
-        for at in times:
-            count = 1 if constant else PIECES
-            length = (at - before) / count
-            for index in range(count if length > 0.0 else 0):
-                rate = segment.rate_at(before + (index + 0.5) * length)
-                decay = ink.build_up_rate + ink.breakdown_rate * rate**ink.breakdown_exponent
-                settled = ink.build_up_rate / decay if decay > 0.0 else value
-                value = settled + (value - settled) * exp(-decay * length)
-            values.append(value)
-            before = at
-        courses.append(values)
-    return times, courses
+def _course(ink: Ink, segment: Segment, times: FloatArray, start: float) -> FloatArray:
+    """Return the structure at rising times [s] from the start of a segment, (N,)."""
+    count = 1 if segment.course == "constant" else PIECES
+    edges = np.concatenate([[0.0], times])
+    lengths = np.repeat(np.diff(edges) / count, count)
+    middles = np.repeat(edges[:-1], count) + (np.tile(np.arange(count), times.size) + 0.5) * lengths
+    rates = np.array([segment.rate_at(float(at)) for at in middles])
+    decay = ink.build_up_rate + ink.breakdown_rate * rates**ink.breakdown_exponent
+    kept = np.exp(-decay * lengths)
+    settled = ink.build_up_rate / np.where(decay > 0.0, decay, 1.0)
+    value, values = start, []
+    for one, other in zip(kept.tolist(), settled.tolist(), strict=True):
+        value = other + (value - other) * one
+        values.append(value)
+    return np.array(values)[count - 1 :: count]
 
 
 def stretched(ink: Ink, *, pace: float) -> Ink:

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rheokit.base.carry import Carried
-from rheokit.base.curve import FloatArray
+from rheokit.base.curve import FloatArray, Leg
 from rheokit.base.errors import FitError, printable
 from rheokit.base.estimate import Condition, Estimate, estimates_table
 from rheokit.base.finding import Finding
@@ -21,7 +21,8 @@ from rheokit.thixotropy.kinetics.history import RateHistory
 from rheokit.thixotropy.kinetics.problem import COUNT, Problem, Shared
 from rheokit.thixotropy.kinetics.solving import Solved
 from rheokit.thixotropy.kinetics.structure import equilibrium_points
-from rheokit.thixotropy.pieces import areas, stress_at
+from rheokit.thixotropy.loop import hysteresis_loop
+from rheokit.thixotropy.pieces import areas_between
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -222,21 +223,18 @@ def loop_estimates(known: Known, prediction: Prediction) -> tuple[Estimate, ...]
         raise FitError(f"{printable(prediction.name)}: a loop needs an up and a down piece with at least 3 points each")
     rate, stress, slope = prediction.shear_rate, prediction.shear_stress, prediction.slope
     low, high = max(rate[up[0]], rate[down[0]]), min(rate[up[-1]], rate[down[-1]])
-    both = np.union1d(rate[up], rate[down])
-    both = both[(both >= low) & (both <= high)]
 
     def under(stresses: FloatArray) -> FloatArray:
-        return np.array([float(areas(both, stress_at(rate[leg], stresses[leg], both)).sum()) for leg in (up, down)])
+        return np.array([float(areas_between(rate[leg], stresses[leg], low, high).sum()) for leg in (up, down)])
 
     whole = under(stress)
-    steps = _SMALL * np.abs(stress).max() / np.maximum(np.abs(slope).max(axis=0), 1e-300)
+    # A step that moves no stress by more than a small part of itself.
+    steps = _SMALL / np.maximum(np.abs(slope / stress[:, None]).max(axis=0), 1e-300)
     moved = np.array(
         [(under(stress + step * one) - under(stress - step * one)) / (2.0 * step) for one, step in zip(slope.T, steps, strict=True)]
     )
-    duration = float(prediction.time[up[-1]] - prediction.time[up[0]])
-    ramp = (float(rate[up[-1]]) - float(rate[up[0]])) / duration
-    values = {"lowest_rate": (low, "1/s"), "highest_rate": (high, "1/s"), "ramp": (ramp, "1/s²")}
-    conditions = {name: Condition(value=float(f"{value:.2e}"), unit=unit) for name, (value, unit) in values.items()}
+    legs = [Leg(prediction.time[rows], rate[rows], stress[rows]) for rows in (up, down[::-1])]
+    conditions = dict(hysteresis_loop(*legs).area.conditions)
     area, relative = float(whole[0] - whole[1]), float(1.0 - whole[1] / whole[0])
     slopes = moved[:, 0] - moved[:, 1], whole[1] / whole[0] ** 2 * moved[:, 0] - moved[:, 1] / whole[0]
     return (
@@ -264,9 +262,12 @@ def recovery_estimates(known: Known, prediction: Prediction) -> tuple[Estimate, 
         value = (here - low) / (high - low)
         by = (by_here - slope[sheared[-1]] - value * (slope[rest[-1]] - slope[sheared[-1]])) / (high - low)
         conditions = {
-            "time": Condition(value=time, unit="s"), "shear_rate": Condition(value=float(prediction.shear_rate[sheared[-1]]), unit="1/s"),
-        }  # fmt: skip
-        found.append(_estimate(known, "recovery", "1", value=float(value), slope=by, scale=0.0, conditions=conditions))
+            "tracked": Condition(value="viscosity"),
+            "time": Condition(value=time, unit="s"),
+            "shear_rate": Condition(value=float(prediction.shear_rate[back[-1]]), unit="1/s"),
+            "shear_rate_of_shear": Condition(value=float(prediction.shear_rate[sheared[-1]]), unit="1/s"),
+        }
+        found.append(_estimate(known, "structural_recovery", "1", value=float(value), slope=by, scale=0.0, conditions=conditions))
     return tuple(found)
 
 

@@ -4,26 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-import numpy as np
-
-from rheokit.base.curve import FloatArray
 from rheokit.base.estimate import Estimate
 from rheokit.base.finding import Finding
 from rheokit.base.show import number
 from rheokit.fitting.identify import few_points, twins
 from rheokit.fitting.request import Request
-from rheokit.statistics.runs import runs_probability
 from rheokit.thixotropy.kinetics.problem import Problem
 from rheokit.thixotropy.kinetics.solving import Solved
+from rheokit.thixotropy.kinetics.streaks import STREAKS, streaks
 
-__all__ = ["findings_of", "smooth_part"]
-
-# Chance of so few runs below which residuals are not taken for independent: one false alarm in a thousand loads.
-_STREAKS = 1e-3
-# Smooth part of the residuals over the scatter of single points from which it counts as misfit: it is then the larger of the two.
-_MISFIT = 1.0
-# Points of a load that are enough to tell.
-_ENOUGH = 10
+__all__ = ["findings_of"]
 
 
 def findings_of(problem: Problem, asked: Request, solved: Solved, estimates: Mapping[str, Estimate]) -> tuple[Finding, ...]:
@@ -49,53 +39,22 @@ def findings_of(problem: Problem, asked: Request, solved: Solved, estimates: Map
 
 
 def _residuals(problem: Problem, solved: Solved) -> list[Finding]:
-    """Return what the residuals say of each load: whether they go in streaks, and how large their smooth part is."""
-    found: list[Finding] = []
-    if solved.memory == 1.0:  # neighbours that are not alike do not go in streaks
-        return found
-    for index, name in enumerate(problem.factors):
-        rows = np.flatnonzero(problem.shared.load == index)
-        if rows.size < _ENOUGH:
-            continue
-        residual = solved.solution.residual[rows]
-        chance = runs_probability(residual)
-        if chance >= _STREAKS:
-            continue
-        smooth, single = smooth_part(residual)
-        words = name.replace("_", " ")
-        widened = f"; intervals are widened by {number(solved.memory**0.5, 2)}" if solved.memory > 1.0 else ""
-        if smooth > _MISFIT * single:
-            reason = (
-                f"{words}: the {problem.law.name} law misses the stress by {number(100.0 * smooth, 2)} % in a smooth way, more than "
-                f"single points scatter ({number(100.0 * single, 2)} %): one structure of this kind is not enough, or the load "
-                f"drifted{widened}"
-            )
-            found.append(
-                Finding(
-                    check="misfit",
-                    severity="caution",
-                    reason=reason,
-                    value=smooth / max(single, 1e-300),
-                    limit=_MISFIT,
-                    unit="1",
-                    source=name,
-                )
-            )
-        else:
-            reason = (
-                f"{words}: residuals go in streaks (chance {number(chance, 2)}) of {number(100.0 * smooth, 2)} % of the stress{widened}"
-            )
-            found.append(
-                Finding(check="correlated_residuals", severity="info", reason=reason, value=chance, limit=_STREAKS, unit="1", source=name)
-            )
-    return found
+    """Return a finding when residuals go in streaks: about the load whose smooth part is largest."""
+    load, size = problem.shared.load, problem.shared.rate.size
+    residual = solved.solution.residual[:size]
+    whole = streaks(residual, load)
+    if whole.deviate < STREAKS:
+        return []
+    parts = {name: streaks(residual[load == index], load[load == index]) for index, name in enumerate(problem.factors)}
+    worst = max(parts, key=lambda name: parts[name].smooth)
+    part = parts[worst]
+    reason = (
+        f"{worst.replace('_', ' ')}: the {problem.law.name.replace('_', ' ')} law misses the stress by {_percent(part.smooth)} in a smooth "
+        f"way (single points scatter by {_percent(part.single)}): one structure of this kind is not enough, the load drifted, or its noise "
+        f"remembers; predictions are worth less than their bands, which are widened by {number(solved.memory**0.5, 2)}"
+    )
+    return [Finding(check="misfit", severity="caution", reason=reason, value=whole.deviate, limit=STREAKS, unit="1", source=worst)]
 
 
-def smooth_part(residual: FloatArray) -> tuple[float, float]:
-    """Return the root mean squares of the smooth part of residuals (N,) and of the scatter of single points.
-
-    The second is that of second differences, over the root of 6; what exceeds it in the whole is smooth.
-    """
-    second = residual[2:] - 2.0 * residual[1:-1] + residual[:-2]
-    single = float(np.mean(second**2)) / 6.0
-    return max(float(np.mean(residual**2)) - single, 0.0) ** 0.5, single**0.5
+def _percent(part: float) -> str:
+    return f"{number(100.0 * part, 2)} %"

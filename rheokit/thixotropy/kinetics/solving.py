@@ -14,14 +14,12 @@ from rheokit.fitting.request import Request
 from rheokit.fitting.weighting import Weighting
 from rheokit.thixotropy.kinetics.problem import Problem
 from rheokit.thixotropy.kinetics.search import Projected, first_point
+from rheokit.thixotropy.kinetics.streaks import memory
 
-__all__ = ["Solved", "memory", "solve_structure", "spread_in"]
+__all__ = ["Solved", "solve_structure", "spread_in"]
 
 # Passes until deviations that follow the fit have settled to this part of themselves.
 _MOST_PASSES, _SETTLED = 12, 1e-7
-# Residuals whose neighbours are alike by more than this many standard errors of an autocorrelation remember.
-_ALIKE = 3.0
-_LONGEST_MEMORY, _FEWEST_PAIRS = 60, 10
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -95,27 +93,6 @@ def _scatter_of(residual: FloatArray, problem: Problem, request: Request) -> tup
     freedom = max(residual.size + told - int(request.free.sum()), 1)
     scatter = max(float(residual @ residual / freedom) ** 0.5, 1e-12)
     return scatter, memory(residual, problem.shared.load)
-
-
-def memory(residual: FloatArray, load: NDArray[np.intp]) -> float:
-    """Return by how much the variance of a mean grows because residuals remember: 1 where none is seen.
-
-    That is 1 + 2 times the sum of the autocorrelations within the loads, from the first one on, until one drowns in its own error.
-    """
-    size = float(residual @ residual)
-    if size == 0.0:
-        return 1.0
-    total = 1.0
-    for lag in range(1, _LONGEST_MEMORY):
-        same = load[lag:] == load[:-lag]
-        count = int(same.sum())
-        if count < _FEWEST_PAIRS:
-            break
-        alike = float((residual[lag:] * residual[:-lag])[same].sum()) / size * residual.size / count
-        if alike * count**0.5 < (_ALIKE if lag == 1 else 1.0):
-            break
-        total += 2.0 * alike
-    return total
 
 
 def _widened(spread: Spread, memory_factor: float, weighting: Weighting) -> Spread:
