@@ -104,10 +104,24 @@ def fit_structure(
         name: _estimate(problem, asked, solved, weights, index=index, own=float(own[index])) for index, name in _shown(problem, asked)
     }
     left_out = tuple(finding for _, load in named for finding in load.findings)
+    found = left_out + findings_of(problem, asked, solved, estimates)
+    tests = {kind: one for kind, one in (("loop", loop), ("step_test", step_test), ("startup", startup)) if one is not None}
+    alone: dict[str, StructureFit] = {}
+    if isinstance(weighting, str) and len(tests) > 1 and any(finding.check == "misfit" for finding in found):
+        for kind in tests:
+            kept = {name: one for name, one in tests.items() if name == kind}
+            fit = fit_structure(
+                loop=kept.get("loop"), step_test=kept.get("step_test"), startup=kept.get("startup"), law=chosen, weighting=weighting,
+                floor=floor, load_deviation=load_deviation, initial_structure=initial_structure, fixed=fixed, bounds=bounds, start=start,
+            )  # fmt: skip
+            # At fewer different rates than the law has parameters no ink is determined, whatever the derivatives say where it ended.
+            rates = np.unique(np.round(np.log(fit.problem.shared.rate), 2)).size
+            if fit.converged and rates >= len(chosen.parameters) and not np.any(fit.solved.spread.unseen[:COUNT]):
+                alone[kind] = fit
     return StructureFit(
         problem=problem, request=asked, solved=solved, weighting=weights, load_deviation=load_deviation,
         loads=tuple(load for _, load in named), parameters=estimates,
-        findings=left_out + findings_of(problem, asked, solved, estimates),
+        findings=found, alone=alone,
     )  # fmt: skip
 
 

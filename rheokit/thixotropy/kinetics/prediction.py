@@ -39,13 +39,18 @@ _FAR = 10.0**0.5
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Known:
-    """What a fit hands to a prediction: points and law, best point, standard deviation between loads, degrees of freedom, findings."""
+    """What a fit hands to a prediction.
+
+    Points and law, best point, standard deviation between loads, degrees of freedom, findings, and the same of each kind of load alone
+    where they misfit together.
+    """
 
     problem: Problem
     solved: Solved
     load_deviation: float
     freedom: float
     findings: tuple[Finding, ...]
+    others: tuple[Known, ...] = ()
 
     def error(self, slope: FloatArray, size: FloatArray) -> FloatArray:
         """Return standard errors of numbers (N,) from their slopes (N, 10) by the ink; infinite where the data leave them open."""
@@ -172,7 +177,32 @@ def predict(known: Known, history: RateHistory, kinds: tuple[str, ...], *, name:
         upper=value + half, level=level, kinds=tuple(kinds[index] for index in flowing), slope=slope, estimates=(),
         findings=said + _beyond(known, points.rate) + _open(half),
     )  # fmt: skip
-    return replace(bare, estimates=read(known, bare))
+    found = replace(bare, estimates=read(known, bare))
+    times = student_quantile(0.5 + 0.5 * level, known.freedom)
+    for one in known.others:
+        found = _widened(found, predict(one, history, kinds, name=name, level=level, read=read), times)
+    return found
+
+
+def _widened(found: Prediction, other: Prediction, times: float) -> Prediction:
+    """Return a prediction with the doubt between it and that of one kind of load alone: what their errors do not explain.
+
+    Where one law misfits two tests together, a compromise of both is no better a guess than either: the truth is taken to lie anywhere
+    between the two, or as far on the other side (a rectangular distribution, JCGM 100:2008, 4.3.7).
+    """
+    apart = times * (other.shear_stress - found.shear_stress)
+    own = 0.5 * (other.upper - other.lower)
+    half = np.sqrt((found.upper - found.shear_stress) ** 2 + np.maximum(apart**2 - own**2, 0.0) / 3.0)
+    estimates = tuple(_doubted(one, two) for one, two in zip(found.estimates, other.estimates, strict=True))
+    return replace(found, lower=found.shear_stress - half, upper=found.shear_stress + half, estimates=estimates)
+
+
+def _doubted(one: Estimate, two: Estimate) -> Estimate:
+    if one.standard_error is None or two.standard_error is None:
+        return one
+    doubt = (max((one.value - two.value) ** 2 - two.standard_error**2, 0.0) / 3.0) ** 0.5
+    parts = {**one.components, "fit": float(np.hypot(one.components["fit"], doubt))}
+    return replace(one, standard_error=float(np.hypot(one.standard_error, doubt)), components=parts)
 
 
 def _beyond(known: Known, rate: FloatArray) -> tuple[Finding, ...]:

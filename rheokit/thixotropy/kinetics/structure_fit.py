@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
@@ -58,6 +58,9 @@ class StructureFit(Carried):
         Name to Estimate: those of the law, then the initial structure and stress scale of each load.
     findings
         What was seen on the way.
+    alone
+        Where the loads misfit together: kind of load to the fit of it alone, if it determines an ink. Predictions are widened by what
+        these fits predict otherwise.
     """
 
     problem: Problem
@@ -68,8 +71,10 @@ class StructureFit(Carried):
     loads: tuple[RecordedLoad, ...]
     parameters: Mapping[str, Estimate]
     findings: tuple[Finding, ...]
+    alone: Mapping[str, StructureFit] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
+        object.__setattr__(self, "alone", MappingProxyType(dict(self.alone)))
         object.__setattr__(self, "parameters", MappingProxyType(dict(self.parameters)))
 
     @property
@@ -185,9 +190,13 @@ class StructureFit(Carried):
     @property
     def _known(self) -> Known:
         return Known(
-            problem=self.problem, solved=self.solved, load_deviation=self.load_deviation,
-            freedom=max(self.degrees_of_freedom / self.solved.memory, 1.0), findings=self.findings,
-        )  # fmt: skip
+            problem=self.problem,
+            solved=self.solved,
+            load_deviation=self.load_deviation,
+            freedom=max(self.degrees_of_freedom / self.solved.memory, 1.0),
+            findings=self.findings,
+            others=tuple(fit._known for fit in self.alone.values()),
+        )
 
     def identifiability(self, level: float = 0.95) -> Table:
         """Return the half width of each parameter's interval from each kind of load alone and from all, at the joint best point."""
