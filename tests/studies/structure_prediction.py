@@ -4,9 +4,9 @@
 
 Each batch is an ink of its own from the virtual rheometer, drawn around the demo ink (without its elastic strain): a loop of 120 s a leg
 (239 points) and a step test (420) are measured, fitted with the `general` law, and the loop predicted. Truth is the noise-free loop of
-a third load. Loads differ in their stress scale by 2 %, points scatter by 0.6 %; with noise alone all scales are 1 and the fit is told
-so. Areas of both are taken point for point in the same way. Limits are those of the binomial distribution, once in a thousand on either
-side, fixed before the study.
+a third load. Loads differ in their stress scale by 2 %. Points scatter by 0.6 %; where the noise remembers, by another 0.4 % that keeps
+0.8 of itself from point to point; with noise alone all scales are 1 and the fit is told so. Areas of both are taken point for point in
+the same way. Limits are those of the binomial distribution, once in a thousand on either side, fixed before the study.
 """
 
 from __future__ import annotations
@@ -23,8 +23,12 @@ from scipy.stats import binom
 
 import rheokit as rk
 from rheokit import virtual
+from rheokit.virtual.instrument import relative_noise
 
-NOISE, LOAD_SD = 0.006, 0.02
+LOAD_SD = 0.02
+WHITE = virtual.Faults(point_noise_sd=0.006)
+REMEMBERING = virtual.Faults(point_noise_sd=0.006, correlated_noise_sd=0.004)
+"""As on the demo scenario's instrument on a good day."""
 RAMPS = (30.0, 480.0)
 """Seconds a leg of the predicted loops; the measured one has 120."""
 CHANCE = 1e-3
@@ -43,11 +47,14 @@ class Arm:
     apart: float = 1.0
     """How many times faster one population breaks and rebuilds than the other, which has half of the stress; 1 is one structure."""
     loop_only: bool = False
+    faults: virtual.Faults = WHITE
+    """The noise of a point; stress scales of loads are drawn by the study itself."""
 
 
 ARMS = (
     Arm(name="loop and step test, loads"),
     Arm(name="loop and step test, noise alone", loads=False),
+    Arm(name="loop and step test, loads, noise that remembers", faults=REMEMBERING),
     Arm(name="loop alone, loads", loop_only=True),
     Arm(name="loop alone, noise alone", loads=False, loop_only=True),
     Arm(name="loop and step test, two populations 4 apart", apart=4.0),
@@ -189,12 +196,14 @@ def study(repeats: int, seed: int, arms: Sequence[Arm] = ARMS, ramps: Sequence[f
             apart: [virtual.simulate_populations(truth(ink, apart), one) for one in protocols] for apart in {arm.apart for arm in arms}
         }
         for number, arm in enumerate(arms):
-            draws = np.random.default_rng((seed, batch, number))
             scale = factors if arm.loads else np.ones(3)
             loop, step, *unseen = exact[arm.apart]
-            measured = {"loop": steps_of(loop, virtual.noisy(loop, draws, noise=NOISE, factor=float(scale[0])), _LOOP_KINDS)}
-            if not arm.loop_only:
-                measured["step_test"] = steps_of(step, virtual.noisy(step, draws, noise=NOISE, factor=float(scale[1])), _STEP_KINDS)
+            tests = {"loop": (loop, _LOOP_KINDS)} if arm.loop_only else {"loop": (loop, _LOOP_KINDS), "step_test": (step, _STEP_KINDS)}
+            measured = {}
+            for which, (name, (history, kinds)) in enumerate(tests.items()):
+                one = ((seed * 10_000 + batch) * 100 + number) * 10 + which
+                noise = 1.0 + relative_noise(arm.faults, history.stress.size, one)
+                measured[name] = steps_of(history, history.stress * float(scale[which]) * noise, kinds)
             fit = rk.fit_structure(**measured, load_deviation=LOAD_SD if arm.loads else 0.0)
             for ramp, history in zip(wanted, unseen, strict=True):
                 steps = steps_of(history, history.stress * float(scale[2]), _LOOP_KINDS)
