@@ -223,7 +223,9 @@ def _row(one: Placed) -> tuple[str, ...]:
 
 def _bar(one: Placed) -> Bar:
     held = interval_of(one.estimate)
-    rest = one.run if one.rest is None else f"after {number(one.rest, 3)} s rest"
+    # A file may be called anything; to matplotlib a dollar sign begins a formula.
+    run = printable(one.run, 40).replace("$", r"\$")
+    rest = run if one.rest is None else f"after {number(one.rest, 3)} s rest"
     return Bar(
         name=one.name, detail=rest, use=USES.get(one.estimate.name, ""), estimate=one.estimate,
         lower=one.estimate.value if held is None else held.lower, upper=one.estimate.value if held is None else held.upper,

@@ -223,6 +223,16 @@ def test_the_rest_in_the_run_goes_before_the_one_stated():
     assert rk.yield_methods(run(overshoot()), rest=5.0).placed[0].rest == 5.0
 
 
+def test_a_hostile_name_of_a_run_is_drawn_as_it_stands():
+    made_ = rk.yield_methods(run(softened(relative=0.01), name="$\\frac{$\x1b[2J.csv"))
+    figure, axes = plt.subplots()
+    made_.plot(axes)
+    figure.canvas.draw()  # a formula that is none is only refused here
+    assert "\x1b" not in str(made_)
+    assert any(r"\$" in text.get_text() for text in axes.texts)
+    plt.close(figure)
+
+
 def test_a_vane_joins_the_table():
     vane = rk.static_yield_stress_vane(0.001725, rk.Vane(diameter=0.025, height=0.05), rest=300.0)
     made_ = rk.yield_methods([run(softened(relative=0.01)), run(bent(relative=0.02))], more=[vane], rest=300.0)
