@@ -15,6 +15,7 @@ from rheokit.reading.clock import is_clock
 from rheokit.reading.columns import is_units_row
 from rheokit.reading.decimals import looks_like_a_number
 from rheokit.reading.files import PathText
+from rheokit.reading.header_rows import as_units_row
 from rheokit.reading.headings import Heading, read_headings
 from rheokit.reading.layout import Layout
 from rheokit.reading.numbers import is_missing
@@ -101,6 +102,8 @@ class Divider:
         if not row.cells:
             self.blanks.append(self.points)
             return
+        if row.comment and self.under_header:
+            row = as_units_row(row, table.headings, commented=self.commented)
         if self._is_upper_row(row, behind):
             return
         if not row.comment and not self.under_header and self._sums_up(row, behind):

@@ -9,7 +9,7 @@ from rheokit.reading.layout import Layout
 from rheokit.reading.rows import Row
 from rheokit.reading.words import NEEDS_NO_UNIT, STEP, role_of
 
-__all__ = ["count_named", "has_unknown", "names_over_two_rows", "units_above"]
+__all__ = ["as_units_row", "count_named", "has_unknown", "names_over_two_rows", "units_above"]
 
 
 def count_named(headings: Sequence[Heading]) -> int:
@@ -29,7 +29,7 @@ def names_over_two_rows(above: Row, below: Row, layout: Layout | None) -> tuple[
     Together they name more quantities than either row by itself; or more than the lower one, a header in its own right, and not fewer
     than the upper one (`Schergeschwindigkeit` above `D [1/s]`).
     """
-    if above.comment != below.comment or above.last_line + 1 != below.line or below.line != below.last_line:
+    if bool(above.comment) != bool(below.comment) or above.last_line + 1 != below.line or below.line != below.last_line:
         return None
     width = max(len(above.cells), len(below.cells))
     if min(len(above.cells), len(below.cells)) < 2 or not any(map(str.strip, below.cells)):
@@ -46,13 +46,34 @@ def _each_once(headings: Sequence[Heading]) -> bool:
     return len(set(names)) == len(names)
 
 
-def units_above(row: Row, line: int, headings: Sequence[Heading], *, comment: bool) -> bool:
-    """Tell whether a row directly above a header, as wide as it, holds the unit of every quantity that has none in its heading."""
-    if row.last_line + 1 != line or row.comment != comment or len(row.cells) != len(headings):
+def units_above(row: Row, header: Row, headings: Sequence[Heading]) -> Row | None:
+    """Return a row directly above a header if it holds the unit of every quantity that has none in its heading, else None."""
+    if row.last_line + 1 != header.line:
+        return None
+    units = as_units_row(row, headings, commented=bool(header.comment)) if row.comment else row
+    if units.comment or bool(header.comment) > bool(row.comment) or not _holds_units(units.cells, headings):
+        return None
+    return units
+
+
+def as_units_row(row: Row, headings: Sequence[Heading], *, commented: bool) -> Row:
+    """Return a row behind a comment mark as a row of units, if it holds nothing else, and as it is if not.
+
+    The mark `%` may be the first unit, and under a header behind a comment mark its units stand behind one too.
+    """
+    cells = ["%", *row.cells] if row.comment == "%" and len(row.cells) + 1 == len(headings) else row.cells
+    if (cells is row.cells and not commented) or not _holds_units(cells, headings):
+        return row
+    return row._replace(cells=cells, comment="")
+
+
+def _holds_units(cells: Sequence[str], headings: Sequence[Heading]) -> bool:
+    """Tell whether cells as many as the headings hold the unit of every quantity that has none in its heading."""
+    if len(cells) != len(headings):
         return False
     wanting = [
         (cell, heading.quantity)
-        for cell, heading in zip(row.cells, headings, strict=True)
+        for cell, heading in zip(cells, headings, strict=True)
         if heading.quantity not in {None, STEP} and heading.unit is None
     ]
     units = [(without_brackets(cell), str(name)) for cell, name in wanting if cell.strip() or name not in NEEDS_NO_UNIT]

@@ -43,13 +43,13 @@ _MARKS = frozenset("#%;/")
 class Row(NamedTuple):
     """One row: its first and last line in the file (they differ where a quoted cell holds a line break) and its cells.
 
-    A blank row has no cells; `comment` tells that a comment mark stood before the first cell.
+    A blank row has no cells; `comment` is the comment mark that stood before the first cell, empty where none did.
     """
 
     line: int
     last_line: int
     cells: list[str]
-    comment: bool = False
+    comment: str = ""
 
 
 def lines_of(text: str, path: PathText, *, most: int = MOST_LINES) -> list[str]:
@@ -105,22 +105,22 @@ def _simple(lines: Iterable[str], cells_of: Callable[[str], list[str]], delimite
 def _row(line: str, number: int, cells_of: Callable[[str], list[str]], delimiter: str) -> Row:
     if not line.strip(f"{delimiter} \t"):
         return Row(number, number, [])
-    plain = _without_mark(line, delimiter) if line[0] in _MARKS or line[0] == " " else None
-    return Row(number, number, cells_of(line if plain is None else plain), plain is not None)
+    mark, plain = _at_mark(line, delimiter) if line[0] in _MARKS or line[0] == " " else ("", line)
+    return Row(number, number, cells_of(plain), mark)
 
 
-def _without_mark(line: str, delimiter: str) -> str | None:
-    """Return a comment without its mark, or None when the line is none.
+def _at_mark(line: str, delimiter: str) -> tuple[str, str]:
+    """Return the comment mark of a line and what stands behind it; an empty mark and the whole line when it is no comment.
 
     A mark that is the delimiter, or fills a cell by itself (`#;Time`, `%;Pa`), is no comment mark.
     """
     marked = _MARK.match(line)
     if marked is None or delimiter in marked[0].strip():
-        return None
+        return "", line
     rest = line[marked.end() :]
     if delimiter not in {SPACES, WIDE_SPACES} and rest.lstrip(" ").startswith(delimiter):
-        return None
-    return rest
+        return "", line
+    return marked[0].strip(" \ufeff"), rest
 
 
 def at_spaces(line: str) -> list[str]:
@@ -161,9 +161,8 @@ def _quoted(lines: Sequence[str], delimiter: str, path: PathText, first_line: in
                 raise ReadError(path, seen, place=f"line {first}", remedy="take it away, or close it")
             if "".join(cells).strip():
                 line = lines[before] if first == last else ""
-                plain = _without_mark(line, delimiter) if line else None
-                marked = None if plain is None else next(csv.reader([plain.lstrip(" ")], delimiter=delimiter))
-                yield Row(first, last, cells if marked is None else marked, marked is not None)
+                mark, plain = _at_mark(line, delimiter) if line else ("", "")
+                yield Row(first, last, next(csv.reader([plain.lstrip(" ")], delimiter=delimiter)) if mark else cells, mark)
             else:
                 yield Row(first, last, [])
             before = reader.line_num

@@ -138,8 +138,9 @@ def about_rows_above(sheet: Sheet) -> tuple[Finding, ...]:
 
 def _is_point(row: Row, sheet: Sheet) -> bool:
     """Tell whether a row would be a point of the table: numbers under two and half of its columns at least, so that no key and value is."""
-    numbers = sum(map(looks_like_a_number, row.cells))
-    return is_data(row.cells, sheet.headings) and numbers >= max(2, len(known_columns(sheet.headings)) // 2)
+    if not is_data(row.cells, sheet.headings):
+        return False
+    return sum(map(looks_like_a_number, row.cells)) >= max(2, len(known_columns(sheet.headings)) // 2)
 
 
 def _swallowed_numbers(row: Row) -> bool:
@@ -222,14 +223,14 @@ def _candidate(
             names_over, header, headings = (header, seen[index + 1]), seen[index + 1], names
         elif above and (names := names_over_two_rows(above[-1], header, layout)):
             names_over, headings, above = (above[-1], header), names, above[:-1]
-    units = above[-1] if above and units_above(above[-1], header.line, headings, comment=header.comment) else None
+    units = units_above(above[-1], header, headings) if above else None
     sheet = Sheet(
         delimiter=delimiter,
         preamble=tuple(above if units is None else above[:-1]),
         line=header.line,
         headings=headings,
         body=(),
-        commented=header.comment,
+        commented=bool(header.comment),
         units_above=units,
         names_over=names_over,
     )
