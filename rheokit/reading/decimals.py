@@ -21,7 +21,7 @@ from typing import NamedTuple
 
 from rheokit.base.errors import ReadError
 from rheokit.reading.files import PathText
-from rheokit.reading.spellings import is_rare_spelling
+from rheokit.reading.spellings import NUMBERS_BEGIN, is_rare_spelling
 
 __all__ = ["POINT", "THOUSANDS", "NumberStyle", "decide_style", "doubtful_thousands", "grammar", "looks_like_a_number"]
 
@@ -69,6 +69,8 @@ def doubtful_thousands(cells: Sequence[str], style: NumberStyle) -> int | None:
 def looks_like_a_number(cell: str) -> bool:
     """Tell whether a cell is a number in some style."""
     bare = cell.strip()
+    if bare[:1] not in NUMBERS_BEGIN or bare[-1:].isalpha():  # a word or a number with its unit, as most cells are that are none
+        return False
     return _NUMERIC.fullmatch(bare) is not None or is_rare_spelling(bare)
 
 

@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
+from rheokit.base.curve import FloatArray
 from rheokit.base.finding import Finding
+from rheokit.base.units import Unit
 from rheokit.reading.body import Body
 from rheokit.reading.columns import Column
 from rheokit.reading.single_rows import named
@@ -15,6 +18,8 @@ __all__ = ["check_fillers"]
 
 FILLERS = (-999.0, -9999.0, -99999.0, -999999.0, 99999.0, 999999.0, 9999999.0)
 """Runs of nines that programs write for "no value" (common practice, no source)."""
+_FILLERS = np.array(FILLERS)
+_LEAST = 999.0 * (1.0 - 1e-9)
 LARGEST = 1e20
 """In SI. No rate, stress, viscosity or torque of an ink comes near it; programs write 1e30 or 9.9e37 for "no value"."""
 _JUDGED = ("shear_rate", "shear_stress", "viscosity", "torque")
@@ -28,17 +33,25 @@ def check_fillers(body: Body, columns: Sequence[Column]) -> tuple[Finding, ...]:
         values = body.values.get(meaning) if meaning in _JUDGED else None
         if values is None or unit is None or meaning is None:
             continue
-        with np.errstate(invalid="ignore"):
-            size = np.abs(values)
-            if not (size >= abs(unit.scale_to_si(FILLERS[0])) * (1.0 - 1e-9)).any():
-                continue
-            odd = (size > LARGEST) | np.isin(np.round(unit.from_si(values), 6), FILLERS)
-        if odd.any():
-            first = int(np.argmax(odd))
+        odd = _odd_rows(values, unit)
+        if odd.size:
+            first = int(odd[0])
             row, seen = body.lines[first], unit.from_si(float(values[first]))
             reason = (
                 f"{named(columns, meaning)} holds {seen:g} in line {row}, which looks like a mark for a missing value "
-                f"({int(odd.sum())} of {odd.size} rows); leave such cells empty, or export them so"
+                f"({odd.size} of {values.size} rows); leave such cells empty, or export them so"
             )
             found.append(Finding(check="filler", severity="invalid", reason=reason, rows=(row, row)))
     return tuple(found)
+
+
+def _odd_rows(values: FloatArray, unit: Unit) -> NDArray[np.intp]:
+    """Return the index of every number that looks like a missing value."""
+    size = np.abs(values)
+    large = np.flatnonzero(size >= unit.scale_to_si(_LEAST))
+    if not large.size:
+        return large
+    with np.errstate(over="ignore"):
+        shown = np.round(unit.from_si(values[large]), 6)
+    odd = np.flatnonzero((size[large] > LARGEST) | (shown[:, np.newaxis] == _FILLERS).any(axis=1))
+    return large[odd]

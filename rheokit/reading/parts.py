@@ -78,7 +78,7 @@ def read_parts(data: bytes, path: PathText, layout: Layout | None) -> Parts:
     if len(data) >= LARGE:
         try:
             large = read_large(data, path, layout)
-            return _parts(large.sheet, large.blocks, large.body, (), utf8_name(data))
+            return _parts(large.sheet, large.blocks, large.body, encoding=utf8_name(data))
         except NotEven as error:
             slow = _line_by_line(data, path, str(error))
     text = decode_export(data, path, layout.encoding if layout is not None else None)
@@ -87,8 +87,8 @@ def read_parts(data: bytes, path: PathText, layout: Layout | None) -> Parts:
     blocks = divide_tables(sheet, path, layout)
     if text.characters[-1] not in "\r\n":
         blocks = without_torn_end(blocks, len(lines))
-    parts = _parts(sheet, blocks, read_body(blocks, sheet.delimiter, path, layout), (), text.encoding)
-    return replace(parts, findings=(*slow, *about_encoding(text.encoding), *parts.findings))
+    body = read_body(blocks, sheet.delimiter, path, layout)
+    return _parts(sheet, blocks, body, encoding=text.encoding, said=(*slow, *about_encoding(text.encoding)))
 
 
 def _line_by_line(data: bytes, path: PathText, why: str) -> tuple[Finding, ...]:
@@ -109,16 +109,16 @@ def _line_by_line(data: bytes, path: PathText, why: str) -> tuple[Finding, ...]:
 
 def _of_sheet(sheet: Sheet, before: Sequence[Row], path: PathText, layout: Layout | None) -> Parts:
     blocks = divide_tables(sheet, path, layout)
-    return _parts(sheet, blocks, read_body(blocks, sheet.delimiter, path, layout), before, "workbook")
+    return _parts(sheet, blocks, read_body(blocks, sheet.delimiter, path, layout), encoding="workbook", before=before)
 
 
-def _parts(sheet: Sheet, blocks: Blocks, body: Body, before: Sequence[Row], encoding: str) -> Parts:
+def _parts(sheet: Sheet, blocks: Blocks, body: Body, *, encoding: str, before: Sequence[Row] = (), said: tuple[Finding, ...] = ()) -> Parts:
     metadata, about_preamble = read_preamble((*before, *sheet.preamble), blocks.notes, sheet.delimiter)
     units = blocks.tables[0].units
     return Parts(
         body=body,
         metadata=metadata,
-        findings=(*about_rows_above(sheet), *about_preamble),
+        findings=(*said, *about_rows_above(sheet), *about_preamble),
         encoding=encoding,
         delimiter=DELIMITERS.get(sheet.delimiter, "cells of a sheet"),
         header_line=sheet.line,

@@ -97,6 +97,8 @@ def _rotation(part: Mapping[str, FloatArray], rate: FloatArray, tops: Tops) -> S
     if by_stress.shape is not None:
         return by_stress.shape
     sweep = sweep_shape(rate, _clock(part))
+    if sweep.rate and not by_stress.doubt:
+        return sweep
     return replace(sweep, rate=sweep.rate or middle(rate), findings=(*sweep.findings, *by_stress.doubt))
 
 

@@ -53,7 +53,8 @@ def divide_tables(sheet: Sheet, path: PathText, layout: Layout | None = None) ->
     if aside and len(aside) < len(blocks.tables):
         blocks = divide_body(_without(sheet, blocks.tables, aside), path, layout)
         blocks = replace(blocks, findings=(*blocks.findings, *map(_left_aside, aside)))
-    return replace(blocks, findings=(*blocks.findings, *_about_times(blocks.tables), *_about_single_rows(blocks)))
+    said = (*_about_times(blocks.tables), *_about_single_rows(blocks))
+    return replace(blocks, findings=(*blocks.findings, *said)) if said else blocks
 
 
 def _without(sheet: Sheet, tables: Sequence[RawTable], aside: Sequence[RawTable]) -> Sheet:
@@ -83,6 +84,8 @@ def _left_aside(table: RawTable) -> Finding:
 
 def _about_times(tables: Sequence[RawTable]) -> tuple[Finding, ...]:
     """Say which table has no time where another has one."""
+    if len(tables) == 1:
+        return ()
     timed = [any(heading.quantity in _CLOCKS for heading in table.headings) for table in tables]
     if all(timed) or not any(timed):
         return ()

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from rheokit.base.finding import Finding
 
-__all__ = ["UsualCells", "about_spellings", "in_usual_spelling", "is_rare_spelling"]
+__all__ = ["NUMBERS_BEGIN", "UsualCells", "about_spellings", "in_usual_spelling", "is_rare_spelling"]
 
 _SPACES = " \u00a0\u2009\u202f"
 _MINUS = "\N{MINUS SIGN}\u2013\uff0d"
@@ -25,7 +25,7 @@ _RARE = re.compile(
     rf"|[{_SPACES}]*[×xX*·⋅∙][{_SPACES}]*{_POWER_OF_TEN.replace('power', 'power_of').replace('raised', 'raised_of')})?)"
     rf"(?P<mark>[{_SPACES}]?[*†‡!#]{{1,3}})?"
 )
-_BEGINNINGS = frozenset(f"0123456789.,+-{_MINUS}<>≤≥")
+NUMBERS_BEGIN = frozenset(f"0123456789.,+-{_MINUS}<>≤≥")
 """First signs of a number; most cells that are looked at are words."""
 
 _PLAIN = str.maketrans("⁺⁻⁰¹²³⁴⁵⁶⁷⁸⁹\N{MINUS SIGN}\u2013\uff0d", "+-0123456789---")
@@ -42,7 +42,7 @@ class UsualCells(NamedTuple):
 def is_rare_spelling(cell: str) -> bool:
     """Tell whether a cell is a number in a rarer spelling, with a mark or as a bound; plain numbers are as well."""
     bare = cell.strip()
-    return bare[:1] in _BEGINNINGS and _RARE.fullmatch(bare) is not None
+    return bare[:1] in NUMBERS_BEGIN and _RARE.fullmatch(bare) is not None
 
 
 def in_usual_spelling(cells: Sequence[str]) -> UsualCells:
