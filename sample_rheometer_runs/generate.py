@@ -13,6 +13,7 @@ from datetime import datetime, timedelta
 from math import degrees
 from pathlib import Path
 
+from depth import FILES, FOLDER, write_depth
 from scenario import BATCHES, CANDIDATES, RECIPES, STANDARD, USUAL, Plan
 
 from rheokit.virtual import (
@@ -163,8 +164,8 @@ def written_before(output: Path) -> list[Path]:
     patterns = [*(f"{protocol.name}_load{load}*" for protocol, _ in PROTOCOLS for load in LOADS), "batch.toml", "results.csv"]
     folders = [output / plan.folder for plan in (*BATCHES, *CANDIDATES)]
     found = [path for folder in folders for pattern in patterns for path in sorted(folder.glob(pattern))]
-    recipes = output / "recipes" / "recipes.csv"
-    return [*found, recipes] if recipes.exists() else found
+    others = [output / "recipes" / "recipes.csv", *(output / FOLDER / name for name in FILES)]
+    return [*found, *(path for path in others if path.exists())]
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -184,6 +185,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print(f"[{number:2d}/{len(plans)}] {plan.folder}", flush=True)
         write_folder(plan, options.output)
     write_recipes(options.output)
+    print(FOLDER, flush=True)
+    write_depth(options.output, INVENTED)
     return 0
 
 

@@ -18,6 +18,9 @@ from rheokit.thixotropy.recovery.uncertainty import LEVEL, Mix, ratio_error, rat
 
 __all__ = ["Asked", "passing_estimate", "ratio_estimate"]
 
+_PARTED = 3.0
+"""How far laws that describe the points alike may differ in a number, over the number and its error, before it says nothing."""
+_PART = "laws that describe the points alike part company there: it lies where nothing was measured"
 _ON_THE_LAW = "the points lie on the law to rounding, so there is no scatter to take an error from"
 
 
@@ -94,6 +97,9 @@ def _estimate(
     """Return the estimate; what the laws differ by widens error and interval alike."""
     size, freedom = error
     usable = 0.0 < size < math.inf
+    parted = usable and between > _PARTED * max(abs(value), size)
+    if parted:
+        return _estimate(course, replace(asked, reason=asked.reason or _PART), value, (math.inf, freedom), interval=None, between=0.0)
     if usable and between > 0.0:
         factor = math.hypot(1.0, between / size)
         size, interval = factor * size, _widened(interval, value, factor)
