@@ -27,7 +27,7 @@ from rheokit.virtual import (
     write_export,
 )
 
-FOLDER = "B26-060-in-depth"
+FOLDER = "one_batch_in_depth"
 BATCH = "B26-060"
 FAULTS = USUAL
 READING = Reading(noise_sd=0.01, rate_floor=1e-5, strain_floor=1e-5)
