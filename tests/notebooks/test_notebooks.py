@@ -37,8 +37,9 @@ def ids(path):
     return path.stem
 
 
-def test_there_are_three():
-    assert [path.stem for path in NOTEBOOKS] == ["check_a_batch_for_release", "compare_candidate_recipes", "fit_a_new_batch"]
+def test_they_are_these():
+    names = ["check_a_batch_for_release", "compare_candidate_recipes", "fit_a_new_batch", "predict_an_unseen_ramp"]
+    assert [path.stem for path in NOTEBOOKS] == names
 
 
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=ids)
