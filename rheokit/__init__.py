@@ -27,6 +27,7 @@ _HOME = {
     "FitError": "rheokit.base.errors",
     "FlowCurve": "rheokit.base.curve",
     "GeometryError": "rheokit.base.errors",
+    "Instrument": "rheokit.release.instrument",
     "Interval": "rheokit.base.estimate",
     "Law": "rheokit.law",
     "Leg": "rheokit.base.curve",
@@ -78,8 +79,10 @@ _HOME = {
     "loop_method": "rheokit.thixotropy.loop_method",
     "loop_of_run": "rheokit.thixotropy.loop",
     "loop_programme": "rheokit.thixotropy.kinetics.programme",
+    "oil_chart": "rheokit.release.oil_chart",
     "precision_entry": "rheokit.release.precision_writing",
     "read_batch": "rheokit.reading.batch",
+    "read_instrument": "rheokit.release.instrument_file",
     "read_precision_file": "rheokit.release.precision_file",
     "read_run": "rheokit.reading.export",
     "read_specification": "rheokit.release.specification_file",
@@ -159,6 +162,9 @@ if TYPE_CHECKING:
     from rheokit.reading.exports import find_exports as find_exports
     from rheokit.release.check import BatchCheck as BatchCheck
     from rheokit.release.check import check_batch as check_batch
+    from rheokit.release.instrument import Instrument as Instrument
+    from rheokit.release.instrument_file import read_instrument as read_instrument
+    from rheokit.release.oil_chart import oil_chart as oil_chart
     from rheokit.release.precision_file import PrecisionEntry as PrecisionEntry
     from rheokit.release.precision_file import read_precision_file as read_precision_file
     from rheokit.release.precision_writing import precision_entry as precision_entry

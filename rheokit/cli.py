@@ -9,6 +9,7 @@ import argparse
 import os
 import sys
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeAlias
@@ -16,6 +17,7 @@ from typing import TYPE_CHECKING, TypeAlias
 from rheokit.base.errors import RheokitError, printable
 from rheokit.base.version import VERSION
 from rheokit.cli_fit import add_fit
+from rheokit.cli_instrument import add_instrument, add_oil
 
 if TYPE_CHECKING:
     from rheokit.release.record import Record
@@ -76,6 +78,8 @@ def _parser() -> argparse.ArgumentParser:
     _add_inspect(commands)
     add_fit(commands)
     _add_specification(commands)
+    add_instrument(commands)
+    add_oil(commands)
     return parser
 
 
@@ -93,6 +97,7 @@ def _add_check(commands: Commands) -> None:
     check.add_argument(
         "--output", type=Path, metavar="DIR", help="folder to write the record into, as JSON and as a page; never the batch folder"
     )
+    check.add_argument("--instrument", type=Path, metavar="FILE", help="instrument file (TOML), instead of the one that SPEC names")
     check.add_argument("--pdf", action="store_true", help="write the page as a PDF as well (needs the extra 'pdf')")
     check.add_argument("--operator", metavar="WORDS", help="who runs the check, as the record shall say")
     check.add_argument("--json", action="store_true", help="print the record as JSON instead of a page")
@@ -139,6 +144,10 @@ def _check(arguments: argparse.Namespace) -> int:
     if arguments.pdf and arguments.output is None:
         arguments.wrong_usage("--pdf needs --output DIR, the folder to write it into")
     specification = read_specification(arguments.spec)
+    if arguments.instrument is not None:
+        from rheokit.release.instrument_file import read_instrument  # noqa: PLC0415 - `rheokit --help` stays fast
+
+        specification = replace(specification, instrument=read_instrument(arguments.instrument))
     batch = read_batch(arguments.folder)
     checked = check_batch(batch, specification, time=datetime.now(UTC), operator=arguments.operator)
     written = None

@@ -68,6 +68,11 @@ _LIST = (
     _quantity("gap", "h", "h", "m", "distance between the walls", "mm"),
     _quantity("cone_angle", "α", r"\alpha", "rad", "between cone and plate", "°"),
     _quantity("length", "L", "L", "m", "of a tube, slot or cylinder", "mm"),
+    # the instrument
+    _quantity("moment_of_inertia", "I", "I", "kg·m²", "of the drive and the measuring body about their axis", "kg·m²"),
+    _quantity("relative_standard_uncertainty", "u_r", "u_r", "1", "standard uncertainty over the magnitude of the value", "%"),
+    _quantity("check_oil_ratio", "η/η_c", r"\eta/\eta_c", "1", "reading of a check oil over its certified viscosity at its temperature"),
+    _quantity("temperature_coefficient", "k_T", "k_T", "1/K", "relative change of a quantity for each kelvin: d ln X/dT", "%/K"),
     # flow laws
     _quantity("yield_stress", "τ_y", r"\tau_y", "Pa", "stress below which it does not flow; depends on the method, which is always named"),
     _quantity("dynamic_yield_stress", "τ_d", r"\tau_d", "Pa", "stress at which a named law says that flow would cease"),

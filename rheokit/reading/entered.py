@@ -22,7 +22,7 @@ __all__ = ["HEADER", "read_entered"]
 
 HEADER = ("characteristic", "value", "unit", "standard_uncertainty", "method", "time")
 _NAME = re.compile(r"[a-z][a-z0-9_]{0,63}", re.ASCII)
-_OTHER_NAMES: Mapping[str, str] = MappingProxyType({"check_oil_viscosity": "viscosity"})
+_OTHER_NAMES: Mapping[str, str] = MappingProxyType({"check_oil_viscosity": "viscosity", "check_oil_temperature": "temperature"})
 """Characteristics that are a quantity under another name."""
 
 

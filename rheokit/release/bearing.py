@@ -12,6 +12,7 @@ from rheokit.base.finding import Finding
 from rheokit.base.run import Batch, Run
 from rheokit.reading.preamble import entry
 from rheokit.release.deviations import deviations
+from rheokit.release.instrument_findings import run_instrument_findings
 from rheokit.release.measured import judged_runs, measured_at
 from rheokit.release.specification import Specification
 from rheokit.screening import screen
@@ -22,6 +23,7 @@ __all__ = ["findings_by_run", "product_findings", "revision_findings"]
 def findings_by_run(batch: Batch, specification: Specification) -> Mapping[str, tuple[Finding, ...]]:
     """Return, for each run, what screening, the method block and the reading of the folder say of it."""
     found = {}
+    instrument = specification.instrument
     whole = tuple(finding for finding in batch.findings if finding.check == "batch_name" and finding.severity == "invalid")
     for test, loads in batch.runs.items():
         method = specification.methods.get(test)
@@ -30,7 +32,8 @@ def findings_by_run(batch: Batch, specification: Specification) -> Mapping[str, 
             place = batch.places.get(run.name)
             said = tuple(finding for finding in batch.findings if finding.source == run.name)
             by_method = deviations(run, method, place.set_temperature if place else None) if method else ()
-            found[run.name] = (*whole, *said, *copied.get(run.name, ()), *screen(run), *by_method)
+            by_instrument = run_instrument_findings(run, instrument) if instrument else ()
+            found[run.name] = (*whole, *said, *copied.get(run.name, ()), *screen(run), *by_method, *by_instrument)
     return found
 
 

@@ -15,6 +15,7 @@ from rheokit.release.bearing import findings_by_run, product_findings, revision_
 from rheokit.release.check_oil import check_oil_findings
 from rheokit.release.decision import Decision, Disposition, decide, dispose
 from rheokit.release.document import decisions_table, document_of
+from rheokit.release.instrument_findings import instrument_findings
 from rheokit.release.record import Record
 from rheokit.release.requirement_findings import requirement_findings
 from rheokit.release.specification import Requirement, Specification
@@ -74,6 +75,7 @@ def check_batch(batch: Batch, specification: Specification, *, time: datetime | 
         raise ValueError("the time of a check needs a time zone, for example datetime.now(timezone.utc)")
     common = (
         *check_oil_findings(batch, specification.check_oil),
+        *(instrument_findings(batch, instrument) if (instrument := specification.instrument) else ()),
         *product_findings(batch, specification.product),
         *revision_findings(batch, specification),
     )

@@ -16,6 +16,7 @@ from rheokit.base.show import Table, number, value_and_error
 from rheokit.base.units import Unit
 from rheokit.release.decision import Decision
 from rheokit.release.drawn import fits_of
+from rheokit.release.instrument import Instrument
 from rheokit.release.measured import age_at_test
 from rheokit.release.record import FORMAT, estimate_document, finding_document, pure, versions
 from rheokit.release.specification import Requirement, Specification
@@ -59,6 +60,7 @@ def document_of(
             "decision_rule": str(specification.rule),
             "rounding": specification.rounding,
             "precision": {"file": known.name, "sha256": known.sha256} if (known := specification.precision) else None,
+            "instrument": _instrument(specification.instrument),
         },
         "disposition": disposition,
         "reason": reason,
@@ -68,6 +70,18 @@ def document_of(
         "runs": [_run(batch, test, run) for test, loads in sorted(batch.runs.items()) for run in loads],
         "cautions": list(CAUTIONS),
         "versions": versions(),
+    }
+
+
+def _instrument(instrument: Instrument | None) -> dict[str, Any] | None:
+    """Return which instrument file a check rested on."""
+    if instrument is None:
+        return None
+    return {
+        "file": instrument.name,
+        "sha256": instrument.sha256,
+        "id": instrument.id,
+        "geometry": {"id": instrument.geometry_id, "kind": instrument.geometry.name, "dimensions": instrument.geometry.dimensions()},
     }
 
 

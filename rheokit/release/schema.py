@@ -12,7 +12,7 @@ from rheokit.base.run import STEP_KINDS
 from rheokit.characteristics import CHARACTERISTICS, AtRule, Characteristic
 from rheokit.release.specification_text import SpecificationText
 
-__all__ = ["schema_text", "specification_schema"]
+__all__ = ["schema_text", "specification_schema", "without_null"]
 
 Json = dict[str, Any]
 AMOUNT = {"type": "string", "description": "a number and its unit, such as '100 1/s'"}
@@ -24,7 +24,7 @@ def specification_schema() -> Json:
     A TOML date counts as its text (`2026-09-01`). What a schema cannot say (that units fit, that the lower limit lies below the upper)
     is said by `read_specification`.
     """
-    schema = _without_null(SpecificationText.model_json_schema())
+    schema = without_null(SpecificationText.model_json_schema())
     requirement = schema["$defs"]["RequirementText"]
     requirement["properties"]["characteristic"] = {
         "title": "Characteristic",
@@ -46,13 +46,13 @@ def specification_schema() -> Json:
     }
 
 
-def _without_null(part: Any) -> Any:
+def without_null(part: Any) -> Any:
     """Return a part of a schema without the alternative `null`, which TOML does not have: a key that is not wanted is left out."""
     if isinstance(part, list):
-        return [_without_null(held) for held in part]
+        return [without_null(held) for held in part]
     if not isinstance(part, dict):
         return part
-    kept = {key: _without_null(held) for key, held in part.items() if not (key == "default" and held is None)}
+    kept = {key: without_null(held) for key, held in part.items() if not (key == "default" and held is None)}
     choices = [choice for choice in kept.pop("anyOf", ()) if choice != {"type": "null"}]
     if len(choices) == 1:
         return {**kept, **choices[0]}

@@ -12,6 +12,7 @@ from rheokit.base.quantities import Amount
 from rheokit.base.show import Table
 from rheokit.base.units import Unit
 from rheokit.characteristics import Characteristic
+from rheokit.release.instrument import Instrument
 from rheokit.release.method import Method
 from rheokit.release.precision_file import PrecisionFile
 from rheokit.release.rounding import ABSOLUTE, Rounding
@@ -168,6 +169,7 @@ class Specification:
     effective: date | None = None
     supersedes: str | None = None
     precision: PrecisionFile | None = None
+    instrument: Instrument | None = None
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "methods", MappingProxyType(dict(self.methods)))
@@ -189,6 +191,7 @@ class Specification:
         columns = ("requirement", "characteristic", "where", "limits", "known uncertainty")
         notes = [f"decision rule: {self.rule}", f"rounding: {self.rounding}"]
         notes += [f"precision: {self.precision.name}, sha256 {self.precision.sha256[:12]}"] if self.precision else []
+        notes += [f"instrument: {self.instrument.name}, sha256 {self.instrument.sha256[:12]}"] if self.instrument else []
         return Table(title=title, columns=columns, rows=rows, notes=tuple(notes))
 
     def __str__(self) -> str:

@@ -9,6 +9,8 @@ from pydantic import BaseModel
 from rheokit.base.errors import RheokitError, SpecificationError
 from rheokit.release import specification_text as shape
 from rheokit.release.acceptance import leaves_nothing
+from rheokit.release.instrument import Instrument
+from rheokit.release.instrument_file import read_instrument
 from rheokit.release.method import Method, method_from
 from rheokit.release.precision_file import PrecisionFile, read_precision_file
 from rheokit.release.requirement_lines import requirement_from
@@ -46,6 +48,7 @@ class _Reader:
         rule = self._rule(head.decision_rule)
         methods = {test: self._method(test, text) for test, text in self.content.method.items()}
         precision = self._precision(head.precision)
+        instrument = self._instrument(head.instrument)
         lines = enumerate(self.content.requirement)
         requirements = tuple(requirement_from(index, line, head, precision, self.file) for index, line in lines)
         self._hold_together(requirements, rule, methods)
@@ -61,19 +64,26 @@ class _Reader:
             effective=head.effective,
             supersedes=head.supersedes,
             precision=precision,
+            instrument=instrument,
         )
 
     def _precision(self, name: str | None) -> PrecisionFile | None:
-        """Return the precision file that is named, which lies beside the specification or below it."""
-        if name is None:
-            return None
-        key = ("specification", "precision")
+        """Return the precision file that is named."""
+        return None if name is None else read_precision_file(self._beside(name, "precision"))
+
+    def _instrument(self, name: str | None) -> Instrument | None:
+        """Return the instrument file that is named."""
+        return None if name is None else read_instrument(self._beside(name, "instrument"))
+
+    def _beside(self, name: str, what: str) -> Path:
+        """Return the path of a file that is named, which lies beside the specification or below it."""
+        key = ("specification", what)
         path = PurePosixPath(name)
         if path.is_absolute() or ".." in path.parts or "\\" in name or not path.name:
-            raise self.file.error(key, f"{name!r} is no file beside the specification", 'write for example precision = "precision.toml"')
+            raise self.file.error(key, f"{name!r} is no file beside the specification", f'write for example {what} = "{what}.toml"')
         if not (self.folder / path).is_file():
-            raise self.file.error(key, f"{name!r} is not there", "put the precision file beside the specification")
-        return read_precision_file(self.folder / path)
+            raise self.file.error(key, f"{name!r} is not there", f"put the {what} file beside the specification")
+        return self.folder / path
 
     def _hold_together(self, requirements: tuple[Requirement, ...], rule: DecisionRule, methods: dict[str, Method]) -> None:
         """Refuse an id that stands twice, and a requirement that no value could conform to."""

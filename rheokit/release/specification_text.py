@@ -45,6 +45,7 @@ class HeadText(Strict):
     decision_rule: RuleText
     rounding: RoundingText | None = None
     precision: str | None = None
+    instrument: str | None = None
     age: str | None = None
     effective: date | None = None
     supersedes: str | None = None

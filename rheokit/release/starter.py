@@ -18,6 +18,7 @@ revision = "A"
 # effective = 2026-09-01                # day from which this revision is in force
 # supersedes = "0"                      # revision that it takes the place of
 # precision = "precision.toml"          # the laboratory's own precision, in a file beside this one; see repeatability below
+# instrument = "instrument.toml"        # geometry with its uncertainty, check oils, calibration; `rheokit instrument --starter`
 # age = "1 d to 7 d"                    # age of a batch at which the limits apply; may stand in a requirement instead
 
 # How knowledge becomes an outcome. One of the three:

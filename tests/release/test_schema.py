@@ -8,6 +8,7 @@ import pytest
 from jsonschema import Draft202012Validator, FormatChecker
 
 from rheokit.characteristics import CHARACTERISTICS
+from rheokit.release.instrument_starter import STARTER
 from rheokit.release.schema import schema_text, specification_schema
 from rheokit.release.specification_file import read_specification
 from rheokit.release.starter import starter_text
@@ -101,8 +102,10 @@ def test_what_the_starter_comments_out_stands_up_too(write_specification):
         else:
             lines.append(line)
     write_specification(PRECISION, "precision.toml")
+    write_specification(STARTER, "instrument.toml")
     assert {
         "precision",
+        "instrument",
         "effective",
         "supersedes",
         "age",
