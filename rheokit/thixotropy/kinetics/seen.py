@@ -43,7 +43,7 @@ def _residuals(problem: Problem, solved: Solved) -> list[Finding]:
     load, size = problem.shared.load, problem.shared.rate.size
     residual = solved.solution.residual[:size]
     whole = streaks(residual, load)
-    if whole.deviate < STREAKS:
+    if solved.memory == 1.0 or whole.deviate < STREAKS:
         return []
     parts = {name: streaks(residual[load == index], load[load == index]) for index, name in enumerate(problem.factors)}
     worst = max(parts, key=lambda name: parts[name].smooth)

@@ -20,6 +20,8 @@ __all__ = ["Solved", "solve_structure", "spread_in"]
 
 # Passes until deviations that follow the fit have settled to this part of themselves.
 _MOST_PASSES, _SETTLED = 12, 1e-7
+# Residuals below this part of the stress are none: five printed digits end at ten times more.
+_RESOLVED = 1e-6
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -63,7 +65,9 @@ def solve_structure(problem: Problem, request: Request, weighting: Weighting, lo
         if weighting.scale == "estimated" and (weighting.follows_fit or problem.known):
             for _ in range(_MOST_PASSES):
                 fitted = stress - residual[:size] * deviations[:size]
-                scatter, memory_factor = _scatter_of((stress - fitted) / weighting.of_fit(fitted), problem, request)
+                scatter, memory_factor = _scatter_of(
+                    (stress - fitted) / weighting.of_fit(fitted), stress / weighting.of_fit(fitted), problem, request
+                )
                 new = _deviations(weighting, fitted, scatter * memory_factor**0.5, load_deviation, problem)
                 moved = float(np.abs(new / deviations - 1.0).max())
                 deviations = new
@@ -72,7 +76,7 @@ def solve_structure(problem: Problem, request: Request, weighting: Weighting, lo
                 point, jacobian, residual = projected.solved(end.point)
                 if moved < _SETTLED:
                     break
-    scatter, memory_factor = _scatter_of(residual[:size], problem, request)
+    scatter, memory_factor = _scatter_of(residual[:size], stress / deviations[:size], problem, request)
     solution = Solution(point=point, deviations=deviations, residual=residual, jacobian=-jacobian[:, request.free], converged=end.converged)
     return Solved(
         solution=solution,
@@ -87,12 +91,16 @@ def _deviations(weighting: Weighting, fitted: FloatArray, scatter: float, load_d
     return np.concatenate([points, np.full(len(problem.factors), load_deviation / scatter)]) if problem.known else points
 
 
-def _scatter_of(residual: FloatArray, problem: Problem, request: Request) -> tuple[float, float]:
-    """Return the scale of weighted residuals (N,) and how much memory widens it; never zero, so that load factors keep a weight."""
+def _scatter_of(residual: FloatArray, weighted: FloatArray, problem: Problem, request: Request) -> tuple[float, float]:
+    """Return the scale of weighted residuals (N,) and how much memory widens it; never zero, so that load factors keep a weight.
+
+    Residuals that no instrument resolves, beside the weighted stresses (N,), are what the search left and remember nothing.
+    """
     told = len(problem.factors) if problem.known else 0
     freedom = max(residual.size + told - int(request.free.sum()), 1)
     scatter = max(float(residual @ residual / freedom) ** 0.5, 1e-12)
-    return scatter, memory(residual, problem.shared.load)
+    resolved = float(residual @ residual) > _RESOLVED**2 * float(weighted @ weighted)
+    return scatter, memory(residual, problem.shared.load) if resolved else 1.0
 
 
 def _widened(spread: Spread, memory_factor: float, weighting: Weighting) -> Spread:

@@ -8,6 +8,7 @@ from scipy.optimize import least_squares
 
 import rheokit as rk
 from rheokit import virtual
+from rheokit.fitting.covariance import spread_of
 from rheokit.thixotropy.kinetics.problem import Problem, Shared
 from rheokit.thixotropy.kinetics.recorded import RecordedLoad
 
@@ -55,6 +56,15 @@ def test_exact_loads_of_one_scale_give_the_truth_back():
         # The search stops at an offset of 1e-7: with residuals of nothing that is limited by rounding alone.
         assert fit.parameters[name].value == pytest.approx(value, rel=1e-5), name
     assert fit.parameters["initial_structure_step_test"].value == pytest.approx(0.8, abs=1e-6)
+    assert "misfit" not in {finding.check for finding in fit.findings}  # what is left is rounding, however smooth
+
+
+def test_a_step_test_in_which_nothing_happens_determines_nothing():
+    flat = load(STEP)
+    fit = rk.fit_structure(step_test=replace(flat, stress=np.full(flat.stress.size, 100.0)))
+    assert not any(fit.parameters[name].determined for name in ("build_up_rate", "breakdown_coefficient", "structure_yield_stress"))
+    recovery = fit.predict_recovery(50.0)
+    assert not any(one.determined and one.standard_error is not None for one in recovery.estimates)
 
 
 def test_it_is_the_minimum_that_a_general_solver_finds():
@@ -176,6 +186,9 @@ def test_a_richer_ink_is_a_misfit():
     fit = rk.fit_structure(loop=loads[0], step_test=loads[1])
     assert "misfit" in {finding.check for finding in fit.findings}
     assert fit.solved.memory > 1.0
+    bare = spread_of(fit.request, fit.solved.solution, scale_known=False)
+    seen = np.isfinite(bare.covariance)
+    assert fit.solved.spread.covariance[seen] == pytest.approx(fit.solved.memory * bare.covariance[seen], rel=1e-12)
 
 
 def test_white_scatter_raises_no_finding_about_residuals():

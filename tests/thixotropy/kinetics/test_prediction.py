@@ -7,6 +7,7 @@ import pytest
 
 import rheokit as rk
 from rheokit import virtual
+from rheokit.statistics.student import student_quantile
 from rheokit.thixotropy.kinetics.recorded import RecordedLoad
 
 INK = replace(virtual.slate_grey_ink(), elastic_strain=0.0)
@@ -63,15 +64,18 @@ def test_slopes_of_the_area_are_those_of_fits_moved():
     spread = FIT.solved.spread.seen[:10, :10]
     # Draw inks from the stated covariance and predict each by the simulator: the scatter of areas is the stated error, to its own.
     draws = np.random.default_rng(5).multivariate_normal(FIT.solved.solution.point[:10], spread, size=400, check_valid="ignore")
-    areas = []
+    areas, shares = [], []
     for draw in draws:
         ink = dict(zip(FIT.problem.names[:10], draw.tolist(), strict=True))
         exact = rk.simulate_structure(FAST, "general", {name: ink[name] for name in TRUTH}, initial_structure=0.5)
         up, down = (np.array(exact.kinds) == kind for kind in ("up", "down"))
         legs = [rk.Leg(exact.time[rows], exact.shear_rate[rows], exact.shear_stress[rows]) for rows in (up, down)]
-        areas.append(rk.hysteresis_loop(*legs).area.value)
+        loop = rk.hysteresis_loop(*legs)
+        areas.append(loop.area.value)
+        shares.append(loop.relative_area.value)
     # 400 draws know a standard deviation to 3.5 %; three of them, and a little for the bend.
     assert np.std(areas) == pytest.approx(prediction.area.components["fit"], rel=0.13)
+    assert np.std(shares) == pytest.approx(prediction.estimate("relative_loop_area").standard_error, rel=0.13)
     assert prediction.area.components["load"] == pytest.approx(0.02 * prediction.area.value, rel=1e-12)
 
 
@@ -193,7 +197,11 @@ def test_misfit_is_carried_along_and_widens():
     apart = fit.alone["loop"].predict_loop(FAST).area
     doubt = max((apart.value - bare.area.value) ** 2 - apart.standard_error**2, 0.0) / 3.0
     assert prediction.area.standard_error == pytest.approx((bare.area.standard_error**2 + doubt) ** 0.5, rel=1e-12)
-    assert (prediction.upper >= bare.upper).all()
+    other, times = fit.alone["loop"].predict_loop(FAST), student_quantile(0.975, fit._known.freedom)
+    own = 0.5 * (other.upper - other.lower)
+    doubts = np.maximum((times * (other.shear_stress - bare.shear_stress)) ** 2 - own**2, 0.0) / 3.0
+    assert prediction.upper - prediction.shear_stress == pytest.approx(np.sqrt((bare.upper - bare.shear_stress) ** 2 + doubts), rel=1e-12)
+    assert doubts.max() > 0.0
 
 
 def test_tables_figures_and_refusals():

@@ -7,6 +7,7 @@ from scipy.optimize import brentq
 
 import rheokit as rk
 from rheokit import virtual
+from rheokit.thixotropy.kinetics import stress_control
 from rheokit.thixotropy.kinetics.stress_control import StressControl
 
 INK = virtual.slate_grey_ink()
@@ -167,3 +168,18 @@ def test_stress_control_needs_a_law_without_elastic_strain():
         rk.simulate_structure(STRESS, "general_startup", PARAMETERS)
     with pytest.raises(rk.FitError, match="a programme of stress has no rates of its own"):
         STRESS.history()
+
+
+def test_the_embedded_pair_is_of_orders_five_and_four():
+    nodes = np.array(stress_control._NODES)
+    table = np.array([(*row, *[0.0] * (7 - len(row))) for row in stress_control._TABLE])
+    fifth, fourth = table[-1], np.array(stress_control._FOURTH)
+    assert table.sum(axis=1) == pytest.approx(nodes, abs=1e-14)  # sums of a few fractions
+    for weights, order in ((fifth, 5), (fourth, 4)):
+        for power in range(order):
+            assert float(weights @ nodes**power) == pytest.approx(1.0 / (power + 1), abs=1e-14)
+        assert float(weights @ table @ nodes) == pytest.approx(1.0 / 6.0, abs=1e-14)  # the order conditions with one inner stage
+        assert float(weights @ table @ nodes**2) == pytest.approx(1.0 / 12.0, abs=1e-14)
+        assert float(weights @ (nodes * (table @ nodes))) == pytest.approx(1.0 / 8.0, abs=1e-14)
+        assert float(weights @ table @ table @ nodes) == pytest.approx(1.0 / 24.0, abs=1e-14)
+    assert float(fourth @ nodes**4) != pytest.approx(0.2, abs=1e-6)  # else there would be no error to see
