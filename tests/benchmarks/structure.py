@@ -138,9 +138,9 @@ def main() -> int:
     print(text)
     if options.page:
         command = f"python tests/benchmarks/structure.py --page docs/{options.page.name}"
-        options.page.write_text(
-            f"# How fast a structure is fitted\n\nMade by `{command}`.\n\n" + "\n".join(f"- {line}" for line in lines) + "\n", "utf-8"
-        )
+        said = (__doc__ or "").split("\n\n")[2].strip()
+        rows = "\n".join(f"- {line}" for line in lines)
+        options.page.write_text(f"# How fast a structure is fitted\n\n{said}\n\nMade by `{command}`.\n\n{rows}\n", "utf-8")
     return 0 if same and ratio >= LEAST_RATIO else 1
 
 

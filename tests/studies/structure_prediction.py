@@ -33,8 +33,8 @@ RAMPS = (30.0, 480.0)
 """Seconds a leg of the predicted loops; the measured one has 120."""
 CHANCE = 1e-3
 _PART = 25
-_LOOP_KINDS = {1: "shear", 2: "rest", 3: "up", 4: "hold", 5: "down", 6: "shear"}
-_STEP_KINDS = {1: "rest", 2: "shear", 3: "recovery"}
+LOOP_KINDS = {1: "shear", 2: "rest", 3: "up", 4: "hold", 5: "down", 6: "shear"}
+STEP_KINDS = {1: "rest", 2: "shear", 3: "recovery"}
 _RATES = (10.0, 50.0, 100.0)
 
 
@@ -198,7 +198,7 @@ def study(repeats: int, seed: int, arms: Sequence[Arm] = ARMS, ramps: Sequence[f
         for number, arm in enumerate(arms):
             scale = factors if arm.loads else np.ones(3)
             loop, step, *unseen = exact[arm.apart]
-            tests = {"loop": (loop, _LOOP_KINDS)} if arm.loop_only else {"loop": (loop, _LOOP_KINDS), "step_test": (step, _STEP_KINDS)}
+            tests = {"loop": (loop, LOOP_KINDS)} if arm.loop_only else {"loop": (loop, LOOP_KINDS), "step_test": (step, STEP_KINDS)}
             measured = {}
             for which, (name, (history, kinds)) in enumerate(tests.items()):
                 one = ((seed * 10_000 + batch) * 100 + number) * 10 + which
@@ -206,7 +206,7 @@ def study(repeats: int, seed: int, arms: Sequence[Arm] = ARMS, ramps: Sequence[f
                 measured[name] = steps_of(history, history.stress * float(scale[which]) * noise, kinds)
             fit = rk.fit_structure(**measured, load_deviation=LOAD_SD if arm.loads else 0.0)
             for ramp, history in zip(wanted, unseen, strict=True):
-                steps = steps_of(history, history.stress * float(scale[2]), _LOOP_KINDS)
+                steps = steps_of(history, history.stress * float(scale[2]), LOOP_KINDS)
                 found.setdefault((arm.name, ramp), []).append(_predicted(fit, steps))
     return tuple(Outcome(arm=arm, ramp=ramp, predictions=tuple(found[arm.name, ramp])) for arm in arms for ramp in wanted)
 

@@ -1,10 +1,13 @@
 """A short run of the prediction study, with a negative control."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+import rheokit as rk
 from rheokit import virtual
-from studies.structure_prediction import ARMS, draw_ink, limits, study, table
+from studies.structure_prediction import ARMS, LOOP_KINDS, STEP_KINDS, draw_ink, limits, step_test, steps_of, study, table, truth
 
 # 250 batches tell 95 % from the 87 % that errors divided by 1.3 leave.
 LOADS = study(250, 7, arms=ARMS[:1], ramps=(30.0,))
@@ -34,6 +37,26 @@ def test_an_ink_of_two_structures_is_predicted_roughly_and_called_a_misfit():
     (outcome,) = RICHER
     assert outcome.median_error <= 0.08
     assert outcome.found("misfit") == 15
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_no_start_at_the_truth_finds_a_lower_sum(seed):
+    generator = np.random.default_rng((9, seed))
+    ink = draw_ink(generator)
+    pace, balance = 10.0 ** generator.uniform(-0.7, 0.7, 2)  # far beyond the inks of the study
+    ink = replace(ink, build_up_rate=ink.build_up_rate * pace, breakdown_rate=ink.breakdown_rate * balance)
+    loop, step = (virtual.simulate_populations(truth(ink, 1.0), one) for one in (virtual.loop_protocol(), step_test()))
+    loads = {
+        "loop": steps_of(loop, virtual.noisy(loop, generator, noise=0.006, factor=1.02), LOOP_KINDS),
+        "step_test": steps_of(step, virtual.noisy(step, generator, noise=0.006, factor=0.99), STEP_KINDS),
+    }
+    deviations = 0.01 * np.concatenate([one.shear_stress[one.shear_rate > 0.0] for steps in loads.values() for one in steps])
+    start = {
+        "build_up_rate": ink.build_up_rate, "breakdown_coefficient": ink.breakdown_rate, "breakdown_exponent": ink.breakdown_exponent,
+        "flow_index": ink.flow_index,
+    }  # fmt: skip
+    found = rk.fit_structure(**loads, weighting=deviations).sum_of_squares
+    assert found <= rk.fit_structure(**loads, weighting=deviations, start=start).sum_of_squares * (1.0 + 1e-6)
 
 
 def test_the_page_tells_every_arm_at_every_ramp():

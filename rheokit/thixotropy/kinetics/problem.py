@@ -128,9 +128,15 @@ class Problem:
         return Law(
             name=f"{self.law.name} structure law",
             parameters=self.parameters,
-            value=lambda x, *values: self.rows(np.array(values))[0][np.asarray(x)[:, 0].astype(int)],
-            jacobian=lambda x, *values: self.rows(np.array(values))[1][np.asarray(x)[:, 0].astype(int)],
+            value=self._values_of_rows,
+            jacobian=self._slopes_of_rows,
         )
+
+    def _values_of_rows(self, x: Array, *values: float) -> Array:
+        return np.asarray(self.rows(np.array(values))[0][np.asarray(x)[:, 0].astype(int)])
+
+    def _slopes_of_rows(self, x: Array, *values: float) -> Array:
+        return np.asarray(self.rows(np.array(values))[1][np.asarray(x)[:, 0].astype(int)])
 
     def rows(self, point: FloatArray) -> tuple[Array, Array]:
         """Return the value of every row (N + F,) and its derivatives by all parameters, (N + F, p)."""

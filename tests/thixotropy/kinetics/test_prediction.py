@@ -1,5 +1,6 @@
 """Predictions: exact where the ink is exact, bands from the parameters and the load, and what is said."""
 
+import pickle
 from dataclasses import replace
 
 import numpy as np
@@ -202,6 +203,14 @@ def test_misfit_is_carried_along_and_widens():
     doubts = np.maximum((times * (other.shear_stress - bare.shear_stress)) ** 2 - own**2, 0.0) / 3.0
     assert prediction.upper - prediction.shear_stress == pytest.approx(np.sqrt((bare.upper - bare.shear_stress) ** 2 + doubts), rel=1e-12)
     assert doubts.max() > 0.0
+
+
+def test_a_fit_and_its_predictions_travel_to_another_process():
+    fit = pickle.loads(pickle.dumps(FIT))
+    assert {name: one.value for name, one in fit.parameters.items()} == {name: one.value for name, one in FIT.parameters.items()}
+    assert fit.predict_loop(FAST).area == FIT.predict_loop(FAST).area
+    prediction = pickle.loads(pickle.dumps(FIT.predict_loop(FAST)))
+    assert prediction.upper == pytest.approx(FIT.predict_loop(FAST).upper, rel=1e-15)
 
 
 def test_tables_figures_and_refusals():
