@@ -20,6 +20,7 @@ from rheokit.reading.files import PathText
 from rheokit.reading.header_rows import count_named, has_unknown, names_over_two_rows, units_above
 from rheokit.reading.headings import Heading, read_headings
 from rheokit.reading.layout import Layout
+from rheokit.reading.numbers import is_missing
 from rheokit.reading.rows import DELIMITERS, MOST_COLUMNS, SPACES, WIDE_SPACES, Row, at_spaces, cut
 from rheokit.reading.words import STEP
 
@@ -72,10 +73,10 @@ def known_columns(headings: Sequence[Heading]) -> list[int]:
 
 
 def is_data(cells: Sequence[str], headings: Sequence[Heading]) -> bool:
-    """Tell whether most of the cells that stand under a quantity are numbers, in a row as wide as the header."""
+    """Tell whether most of the cells that stand under a quantity and are not missing are numbers, in a row as wide as the header."""
     if len(cells) != len(headings):
         return False
-    under = [cells[index] for index in known_columns(headings) if cells[index].strip()]
+    under = [cells[index] for index in known_columns(headings) if not is_missing(cells[index])]
     return 2 * sum(looks_like_a_number(cell) or is_clock(cell) for cell in under) > len(under)
 
 

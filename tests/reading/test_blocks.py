@@ -46,6 +46,22 @@ def test_a_first_block_may_be_announced_above_or_under_the_header(write):
         assert [len(step) for step in run.steps] == [3, 3]
 
 
+@pytest.mark.parametrize("delimiter", [";", ",", "\t", "   ", " "])
+@pytest.mark.parametrize("word", ["n/a", "NaN", "---"])
+def test_a_first_block_of_mostly_missing_numbers_is_a_step_too(write, delimiter, word):
+    head = ["t[s]", "γ̇[1/s]", "τ[Pa]", "T[°C]", "M[mNm]", "F_N[N]"]
+    blocks = [
+        head,
+        ["1", "10", *[word] * 4],
+        ["2", "10", *[word] * 4],
+        head,
+        ["3", "20", "5", "23", "1", "1"],
+        ["4", "20", "5", "23", "1", "1"],
+    ]
+    run = rk.read_run(write("".join(delimiter.join(row) + "\n" for row in blocks)))
+    assert [step.time.tolist() for step in run.steps] == [[1.0, 2.0], [3.0, 4.0]]
+
+
 def test_empty_lines_between_all_rows_are_spacing(write):
     run = rk.read_run(write(HEADERS["header and units"] + block(1).replace("\n", "\n\n")))
     assert [len(step) for step in run.steps] == [3]
