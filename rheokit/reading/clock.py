@@ -14,7 +14,18 @@ from rheokit.base.errors import ReadError
 from rheokit.reading.files import PathText
 from rheokit.reading.numbers import is_missing
 
-__all__ = ["CLOCK_UNITS", "HOURS", "MINUTES", "MOMENT", "about_unclear_time", "clock_unit", "is_clock", "is_clock_unit", "to_seconds"]
+__all__ = [
+    "CLOCK_UNITS",
+    "HOURS",
+    "MINUTES",
+    "MOMENT",
+    "about_unclear_time",
+    "clock_unit",
+    "is_clock",
+    "is_clock_unit",
+    "is_day",
+    "to_seconds",
+]
 
 HOURS, MINUTES, MOMENT = "hh:mm:ss", "mm:ss", "date and time"
 CLOCK_UNITS = frozenset({HOURS, MINUTES, MOMENT})
@@ -48,6 +59,11 @@ def clock_unit(cell: str) -> str | None:
     if matched is not None:
         return HOURS if matched["hours"] else None
     return MOMENT if _moment(bare) is not None else None
+
+
+def is_day(cell: str) -> bool:
+    """Tell whether a cell is a day alone, as a workbook shows a moment at midnight."""
+    return _DAY.fullmatch(cell.strip()) is not None
 
 
 def is_clock(cell: str) -> bool:
@@ -109,7 +125,7 @@ def _from_first(cells: Sequence[str], lines: Sequence[int], place: str, path: Pa
     seconds = []
     for cell, line in zip(cells, lines, strict=True):
         bare = cell.strip()
-        here = _moment(f"{bare} 00:00:00" if _DAY.fullmatch(bare) else bare)  # a workbook shows midnight as the day alone
+        here = _moment(f"{bare} 00:00:00" if is_day(bare) else bare)
         if here is None:
             seconds.append(_missing_or_refused(cell, line, MOMENT, place, path))
             continue

@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rheokit.base.curve import FloatArray
+from rheokit.base.errors import ReadError
 from rheokit.base.finding import Finding
 from rheokit.reading.blocks import Blocks
 from rheokit.reading.body import Body, read_body
@@ -228,7 +229,10 @@ def _seconds(part: EvenLines, index: int, column: Column) -> FloatArray:
     unit, texts = column.unit, part.texts[index]
     if unit is None or unit.symbol == MOMENT or not all(map(is_clock, texts)):
         raise NotEven("moments, or times that are missing")
-    return to_seconds(texts, [0] * len(texts), unit.symbol, column.place, "")[part.codes[index]]
+    try:
+        return to_seconds(texts, [0] * len(texts), unit.symbol, column.place, "")[part.codes[index]]
+    except ReadError:  # line by line, it is refused with its line
+        raise NotEven(f"times that are not all {unit.symbol}") from None
 
 
 def _step_column(body: Body) -> int | None:

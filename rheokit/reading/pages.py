@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
@@ -12,6 +12,8 @@ from rheokit.base.curve import FloatArray
 from rheokit.base.finding import Finding
 from rheokit.reading.body import Body
 from rheokit.reading.pieces import Runs
+from rheokit.reading.profile import spread
+from rheokit.reading.shape import CONSTANT_SPREAD
 
 __all__ = ["over_pages"]
 
@@ -22,6 +24,12 @@ _EVEN = 2.0
 """[1] A ramp goes on where a change is so many times each of the two beside it at most, and this part of each at least: on a
 logarithmic ramp of five points a decade each change is 1.6 times the one before (our choice)."""
 
+_FREQUENCIES = ("angular_frequency", "frequency")
+"""Where one of these is held, the strain may be what changes."""
+
+_SAME_TEMPERATURE = 1.0
+"""[K] Of the means of two blocks: a bench instrument holds a temperature within a tenth, and steps of it are two and more (our choice)."""
+
 _FEWEST_ROWS = 2
 """Of a block: one row shows no course that could go on."""
 
@@ -31,9 +39,9 @@ _FEWEST_PAGES = 3
 def over_pages(body: Body) -> Body:
     """Return the points with blocks joined that are pages of one step, or with a caution where that is likely.
 
-    A ramp goes on from block to block when time and rate (or what else is controlled) rise or fall as within the blocks. Blocks of equal
-    length, three or more, the last one perhaps shorter, are pages then, and joined; other blocks stay steps. Lines that announce steps, and
-    step columns, are believed.
+    A ramp goes on from block to block when time and rate (or what else is controlled) rise or fall as within the blocks, and a hold when
+    the time does and rate and temperature stay. Blocks of equal length, three or more, the last one perhaps shorter, are pages then, and
+    joined; other blocks stay steps. Lines that announce steps, and step columns, are believed.
     """
     if body.labels is None or not body.how.startswith("the steps are blocks") or "announced" in body.how:
         return body
@@ -41,9 +49,8 @@ def over_pages(body: Body) -> Body:
     sizes = [end - begin for begin, end in pairwise((*starts, len(body.lines)))]
     if min(sizes[:-1]) < _FEWEST_ROWS:
         return body
-    columns = [body.values[name] for name in ("step_time", "time") if name in body.values][:1]
-    columns += [body.values[name] for name in _PROGRAMME if name in body.values][:1]
-    on = [start for start in starts[1:] if columns and all(_goes_on(column, start) for column in columns)]
+    edges = pairwise((*starts, len(body.lines)))
+    on = [start for (begin, start), (_, end) in pairwise(edges) if _is_page_break(body.values, begin, start, end)]
     if not on:
         return body
     where = f"line {body.lines[on[0]]}" if len(on) == 1 else f"{len(on)} places, the first before line {body.lines[on[0]]}"
@@ -62,6 +69,32 @@ def _starts(labels: Sequence[str]) -> list[int]:
     if isinstance(labels, Runs):
         return labels.starts
     return [0, *(at for at in range(1, len(labels)) if labels[at] != labels[at - 1])]
+
+
+def _is_page_break(values: Mapping[str, FloatArray], begin: int, start: int, end: int) -> bool:
+    """Tell whether all goes on, or is held, from the block that begins before a break to the one that starts there."""
+    clock = next((values[name] for name in ("step_time", "time") if name in values), None)
+    programme = next((name for name in _PROGRAMME if name in values), None)
+    if clock is not None and not _goes_on(clock, start):
+        return False
+    if programme is None or _goes_on(values[programme], start):
+        return programme is not None or clock is not None
+    held = [values[programme], *([values["shear_strain"]] if programme in _FREQUENCIES and "shear_strain" in values else [])]
+    over = slice(begin, end)
+    return (
+        clock is not None
+        and all(_goes_on(column, start) or spread(column[over]) <= CONSTANT_SPREAD for column in held)
+        and not _changes_temperature(values, begin, start, end)
+    )
+
+
+def _changes_temperature(values: Mapping[str, FloatArray], begin: int, start: int, end: int) -> bool:
+    """Tell whether two blocks stand at two temperatures."""
+    temperature = values.get("temperature")
+    if temperature is None or _goes_on(temperature, start):
+        return False
+    before, after = (part[np.isfinite(part)] for part in (temperature[begin:start], temperature[start:end]))
+    return before.size > 0 and after.size > 0 and abs(float(before.mean() - after.mean())) > _SAME_TEMPERATURE
 
 
 def _goes_on(values: FloatArray, start: int) -> bool:

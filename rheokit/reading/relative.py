@@ -16,6 +16,9 @@ _WRITTEN = (
 _WORDS = frozenset(fold(word) for word in _WRITTEN.split(","))
 _PERCENT = frozenset({"%", "percent", "pct", "prozent", "% full scale", "% of full scale", "%fs", "% fs"})
 
+_OF_THE_DRIVE = frozenset({"speed", "drehzahl", "geschwindigkeit", "drehrichtung", "direction", "rpm"})
+"""Words beside `spindle` that speak of the shaft and its drive, which any geometry is turned by."""
+
 
 def is_relative(name: str, quantity: str | None, unit: str | None) -> bool:
     """Tell whether a column is a relative reading: by its name, or as a torque in parts of full scale."""
@@ -32,4 +35,5 @@ def spindle_named(metadata: Mapping[str, str]) -> str | None:
 
 
 def _speaks_of_spindle(texts: Iterable[str]) -> bool:
-    return any(fold(text).split(" ", maxsplit=1)[0] in {"spindle", "spindel"} for text in texts if text.strip())
+    words = [fold(text).split(" ") for text in texts if text.strip()]
+    return any(one[0] in {"spindle", "spindel"} and not _OF_THE_DRIVE.intersection(one) for one in words)

@@ -6,13 +6,16 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from rheokit.base.finding import Finding
-from rheokit.reading.clock import CLOCK_UNITS
+from rheokit.reading.clock import CLOCK_UNITS, is_day
 from rheokit.reading.columns import Column, settle_columns
 from rheokit.reading.divider import RawTable
 from rheokit.reading.files import PathText
+from rheokit.reading.numbers import is_missing
 from rheokit.reading.spellings import about_spellings, in_usual_spelling
 
 __all__ = ["SettledTable", "dates_of", "each_once", "in_usual_cells", "settled"]
+
+_CLOCKS = frozenset({"time", "step_time"})
 
 
 class SettledTable(NamedTuple):
@@ -33,8 +36,19 @@ def settled(table: RawTable, path: PathText) -> SettledTable:
     """
     across = list(zip(*(row.cells for row in table.rows), strict=True))
     below = table.units.cells if table.units is not None else None
-    columns = settle_columns(table.headings, table.line, below, table.rows[0].cells, path)
+    sample = [
+        _first_time(cells) if heading.quantity in _CLOCKS else cells[0] for heading, cells in zip(table.headings, across, strict=True)
+    ]
+    columns = settle_columns(table.headings, table.line, below, sample, path)
     return SettledTable(columns, across, tuple(row.line for row in table.rows))
+
+
+def _first_time(cells: Sequence[str]) -> str:
+    """Return the first cell of a column that shows how times are written: neither a word for a missing one nor midnight as a day alone."""
+    first = cells[0]
+    if first.isdecimal():  # as most are
+        return first
+    return next((cell for cell in cells if not is_day(cell) and not is_missing(cell)), first)
 
 
 def each_once(tables: Sequence[SettledTable]) -> tuple[Column, ...]:

@@ -75,6 +75,13 @@ def test_a_spindle_in_the_preamble_makes_the_rate_beside_it_relative(write, entr
     assert said(rk.read_run(write(f"Operator,spinning\n\n{TABLE}")), "relative_reading") == []
 
 
+@pytest.mark.parametrize(
+    "entry", ["Spindle speed,10 rpm", "Spindle speed: 10 rpm", "Spindel-Drehzahl,10 1/min", "Note,spindle direction cw"]
+)
+def test_the_speed_of_the_shaft_is_no_spindle_of_its_own(write, entry):
+    assert said(rk.read_run(write(f"{entry}\n\n{TABLE}")), "relative_reading") == []
+
+
 @pytest.mark.parametrize("heading", ["Torque [%]", "% Torque", "Dial reading", "Spindle no.", "Skalenteile"])
 def test_a_relative_reading_beside_a_rate_is_called_so(write, heading):
     run = rk.read_run(write(f"t [s],γ̇ [1/s],τ [Pa],{heading}\n1,1,10,20\n2,2,9,30\n"))

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import io
+from datetime import datetime, timedelta
 
 import numpy as np
 import pytest
 from openpyxl import Workbook
 
 import rheokit as rk
+from rheokit.base.errors import ReadError
 
 NIGHT = ("23:59:54", "23:59:56", "23:59:58", "00:00:00", "00:00:02", "00:00:04")
 RISING = 86_394.0 + 2.0 * np.arange(6)
@@ -119,3 +121,38 @@ def test_a_date_column_in_a_long_text_counts_too(write):
     run = rk.read_run(write(export(times, head="Date;Time;γ̇ [1/s];τ [Pa]", dates=dates)))
     wanted = np.array([28_800.0 + index % 43_200 for index in range(40_000)]) + 86_400.0 * (np.arange(40_000) >= 20_000)
     assert run.steps[0].time.tolist() == wanted.tolist()
+
+
+def moments(first, heading="Time"):
+    book = Workbook()
+    book.active.append([heading, "γ̇ [1/s]", "τ [Pa]"])
+    for index in range(4):
+        book.active.append([first + timedelta(seconds=2 * index), 1.0 + index, 10.0 + index])
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+@pytest.mark.parametrize("first", [datetime(2026, 1, 4), datetime(2026, 1, 3, 23, 59, 58), datetime(2026, 1, 3, 23, 59, 57)])
+def test_moments_of_a_workbook_may_begin_at_midnight(write, first):
+    (step,) = rk.read_run(write(moments(first), "run.xlsx")).steps
+    assert step.time.tolist() == [0.0, 2.0, 4.0, 6.0]
+
+
+def test_a_first_time_that_is_missing_leaves_the_form_to_the_next(write):
+    (step,) = rk.read_run(write(export(("n/a", "08:00:00", "08:00:02")))).steps
+    assert step.time[1:].tolist() == [28_800.0, 28_802.0]
+
+
+def test_days_alone_are_no_times(write):
+    with pytest.raises(ReadError, match="time has no unit"):
+        rk.read_run(write(export(["2026-01-03"] * 4)))
+
+
+@pytest.mark.parametrize("at", [10, 20_000])
+def test_a_time_of_another_clock_is_refused_with_file_and_line(write, at):
+    times = [f"{index // 3600:02d}:{index // 60 % 60:02d}:{index % 60:02d}" for index in range(40_000)]
+    times[at] = "08:40"
+    remedy = "the column holds hh:mm:ss; if this is mm:ss, name that as its unit"
+    with pytest.raises(ReadError, match=rf"run_07\.csv, line {at + 2}, column 1 \('Time'\): '08:40' is no clock time; {remedy}"):
+        rk.read_run(write(export(times)))

@@ -99,6 +99,72 @@ def test_a_clock_that_starts_again_or_an_announcement_makes_a_step(write):
     assert [len(step) for step in rk.read_run(write(announced)).steps] == [10, 10, 10]
 
 
+def held(count=38, *, seed=4):
+    """Return rows of a hold whose rate keeps within half a per cent while the stress falls."""
+    generator = np.random.default_rng(seed)
+    rates = 100.0 * (1.0 + 0.005 * generator.uniform(-1.0, 1.0, count))
+    return [f"{2 + 2 * index};{rate:.6g};{900.0 * 0.98**index:.6g}" for index, rate in enumerate(rates)]
+
+
+@pytest.mark.parametrize("between", [HEAD + "\n", "\n"])
+@pytest.mark.parametrize("every", [3, 10])
+def test_pages_of_one_hold_are_one_step(write, between, every):
+    run = rk.read_run(write(paged(held(), every, between)))
+    assert [len(step) for step in run.steps] == [38]
+    ((severity, reason),) = told(run)
+    assert severity == "caution"
+    assert f"and all goes on as before it: page breaks of {every} rows, over which the steps are joined" in reason
+
+
+@pytest.mark.parametrize("rate", ["0", "0.0"])
+def test_pages_of_a_rest_are_one_step(write, rate):
+    rows = [f"{2 + 2 * index};{rate};0.5" for index in range(30)]
+    assert [len(step) for step in rk.read_run(write(paged(rows, 10, HEAD + "\n"))).steps] == [30]
+
+
+def test_a_hold_on_two_pages_is_a_caution(write):
+    run = rk.read_run(write(paged(held(), 25, HEAD + "\n")))
+    assert [len(step) for step in run.steps] == [25, 13]
+    ((severity, reason),) = told(run)
+    assert severity == "caution"
+    assert "is it a page break within one step?" in reason
+
+
+def test_pages_of_an_oscillation_held_are_one_step_and_other_strains_are_steps(write):
+    head = "t [s];f [Hz];γ [%];G' [Pa];G'' [Pa]"
+
+    def at(strains):
+        rows = [f"{2 + 2 * index};1;{strain};{200 + 3 * index};{90 - index}" for index, strain in enumerate(strains)]
+        return rk.read_run(write(paged(rows, 10, head + "\n").replace(HEAD, head))).steps
+
+    assert [len(step) for step in at([0.1] * 30)] == [30]
+    assert [len(step) for step in at([0.1] * 10 + [10] * 10 + [0.1] * 10)] == [10, 10, 10]
+
+
+HOLDS_APART = {
+    "at another temperature": [f"{row};{23 + 5 * (index // 10)}" for index, row in enumerate(held(30))],
+    "after a pause": [
+        f"{float(row.partition(';')[0]) + 60 * (index // 10):g};{row.partition(';')[2]};23" for index, row in enumerate(held(30))
+    ],
+}
+
+
+@pytest.mark.parametrize("rows", HOLDS_APART)
+def test_holds_at_one_rate_that_are_steps_stay_steps(write, rows):
+    head = HEAD + ";T [°C]"
+    run = rk.read_run(write(paged(HOLDS_APART[rows], 10, head + "\n").replace(HEAD + "\n", head + "\n", 1)))
+    assert [len(step) for step in run.steps] == [10, 10, 10]
+    assert told(run) == []
+
+
+def test_a_temperature_that_is_held_or_missing_joins_the_pages_of_a_hold(write):
+    head = HEAD + ";T [°C]"
+    for cells in ([f"{23 + 0.1 * (index % 3):.1f}" for index in range(30)], ["23.0"] * 9 + ["n/a"] * 3 + ["23.1"] * 18, ["n/a"] * 30):
+        rows = map("{};{}".format, held(30), cells)
+        run = rk.read_run(write(paged(list(rows), 10, head + "\n").replace(HEAD + "\n", head + "\n", 1)))
+        assert [len(step) for step in run.steps] == [30]
+
+
 def test_pages_of_a_long_text_are_one_step(write):
     rows = points(np.linspace(1.0, 100.0, 40_000))
     run = rk.read_run(write(paged(rows, 9_000, HEAD + "\n")))
