@@ -7,7 +7,7 @@ import keyword
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,7 +23,11 @@ Array = NDArray[Any]
 
 @dataclass(frozen=True, slots=True)
 class Parameter:
-    """One parameter of a Law: name, symbol (LaTeX), unit, bounds and what it says about the material."""
+    """One parameter of a Law: name, symbol (LaTeX), unit, bounds and what it says about the material.
+
+    `interval_scale` is the scale on which its error is even: its logarithm for what multiplies a curve, may be off by decades and is
+    never zero; else itself.
+    """
 
     name: str
     symbol: str = ""
@@ -31,6 +35,7 @@ class Parameter:
     lower: float = -math.inf
     upper: float = math.inf
     meaning: str = ""
+    interval_scale: Literal["linear", "logarithmic"] = "linear"
 
     def __post_init__(self) -> None:
         if not self.name.isidentifier() or keyword.iskeyword(self.name):  # lambda, of all names

@@ -11,13 +11,16 @@ from numpy.typing import NDArray
 
 from rheokit.base.carry import Carried
 from rheokit.base.curve import FloatArray
+from rheokit.base.errors import FitError
 from rheokit.base.finding import Finding
 from rheokit.base.show import Table, data_frame, number
+from rheokit.fitting.ends import plain_ends
 from rheokit.fitting.fit import fit_flow_curve
 from rheokit.fitting.request import BoolArray, Bounds
 from rheokit.fitting.result import FlowFit
 from rheokit.fitting.weighting import Scale
 from rheokit.law import Law
+from rheokit.statistics.student import student_quantile
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -125,6 +128,36 @@ class ManyFits(Carried):
             floor=asked.floor,
             scale=asked.scale,
         )
+
+    def intervals(self, level: float = 0.95) -> tuple[FloatArray, FloatArray]:
+        """Return lower and upper ends of the interval of every parameter of every curve, (N, p) each; NaN where `errors` is.
+
+        The rule is that of `FlowFit.interval`; a curve with a parameter at its bound, whose others need more than their standard errors, is
+        fitted by itself for it.
+
+        Raises
+        ------
+        FitError
+            When the level does not lie between 0 and 1.
+        """
+        if not 0.0 < level < 1.0:
+            raise FitError(f"level: {level!r} does not lie between 0 and 1")
+        asked, names = self.asked, self.law.names
+        free = np.array([name not in asked.fixed for name in names])
+        bounds = np.array([asked.bounds.get(p.name, (p.lower, p.upper)) for p in self.law.parameters], dtype=np.float64)
+        freedoms = np.full(len(self), np.inf) if asked.scale == "known" else self.used - float(free.sum())
+        times = {freedom: student_quantile(0.5 + 0.5 * level, freedom) for freedom in set(freedoms[freedoms >= 1.0].tolist())}
+        halves = np.array([times.get(freedom, np.nan) for freedom in freedoms.tolist()])[:, None] * self.errors
+        lower, upper = plain_ends(self.law, self.values, halves)
+        lower, upper = np.maximum(lower, bounds[:, 0]), np.minimum(upper, bounds[:, 1])
+        pressed = (free & ((self.values == bounds[:, 0]) | (self.values == bounds[:, 1]))).any(axis=1)
+        for index in np.flatnonzero(pressed & np.isfinite(self.errors).any(axis=1)).tolist():
+            fit = self[index]
+            for place, name in enumerate(names):
+                if np.isfinite(self.errors[index, place]) and fit.parameters[name].standard_error is not None:
+                    held = fit.interval(name, level)
+                    lower[index, place], upper[index, place] = held.lower, held.upper
+        return lower, upper
 
     @property
     def parameters(self) -> pd.DataFrame:

@@ -16,6 +16,7 @@ from rheokit.base.show import Table, number, value_and_error
 from rheokit.fitting.bands import Band, curve_band, point_band
 from rheokit.fitting.bootstrap import Bootstrap, Kind, bootstrap
 from rheokit.fitting.drawing import Drawing, Residuals
+from rheokit.fitting.ends import parameter_interval
 from rheokit.fitting.fitted import Fitted
 from rheokit.fitting.profile import profile_interval
 
@@ -66,6 +67,26 @@ class Fit(Fitted):
             As `band`, and when the deviation of a new point cannot be known.
         """
         return point_band(self, x, level, deviation)
+
+    def interval(self, name: str, level: float = 0.95) -> Interval:
+        """Return the interval of one parameter by its standard error: Student's t, in the logarithm for what multiplies the curve.
+
+        It ends at a bound, and it is wider where another parameter ended at its own bound. `profile` follows the bend of the law all the
+        way, by fitting again.
+
+        Parameters
+        ----------
+        name
+            Of a determined parameter.
+        level
+            Probability with which such intervals cover the true value; counted in docs/fit_coverage.md.
+
+        Raises
+        ------
+        FitError
+            When the parameter has no standard error; the message says why.
+        """
+        return parameter_interval(self, name, level)
 
     def profile(self, name: str, level: float = 0.95) -> Interval:
         """Return the profile likelihood interval of one parameter, which need not be symmetric.
