@@ -80,8 +80,8 @@ def spread_of(request: Request, solution: Solution, *, scale_known: bool) -> Spr
     seen = np.zeros((len(names), len(names)))
     seen[np.ix_(used, used)] = (root * scale) @ (root * scale).T
     covariance = seen.copy()
-    for name, reach in plateaus(request.law, request.x, solution.point).items():
-        if reach.share < SEEN and request.free[request.law.names.index(name)]:
+    for name, reach in plateaus(request.law, request.x, solution.point, np.sqrt(np.diag(seen))).items():
+        if reach.least < SEEN and request.free[request.law.names.index(name)]:
             undetermined.setdefault(name, reach.sentence)
     for name in undetermined:
         index = request.law.names.index(name)

@@ -17,6 +17,7 @@ from rheokit.base.show import number, value_and_error
 from rheokit.law import Law
 
 __all__ = [
+    "DOUBT",
     "FAR",
     "FEW",
     "LOOSE",
@@ -42,34 +43,55 @@ REACHED = 0.5
 """Share of a plateau from which it counts as seen: at the last point its own term then rules the viscosity."""
 SEEN = 0.1
 """Share of a plateau below which it counts as not seen: it would lie a decade of viscosity beyond the last point, by the law alone."""
+DOUBT = 2.0
+"""Standard errors by which a plateau may lie farther off and must still be seen: else noise alone makes one out of nothing, in every fourth
+curve at 5 % noise; from two on it does so about once in forty (normal, one side), and docs/fit_coverage.md counts fewer."""
 FAR = 0.5
 """Decades beyond the data from which a curve is a prediction of the law: half a decade is a bench range's usual spacing of two."""
 
 
 class Reach(NamedTuple):
-    """How far a plateau is seen: the share reached at the last point, and the sentence about it."""
+    """How far a plateau is seen: the share reached at the last point, the sentence about it, and the share left within its error."""
 
     share: float
     sentence: str
+    least: float
 
 
-def plateaus(law: Law, x: FloatArray, point: FloatArray) -> dict[str, Reach]:
-    """Return for each plateau viscosity that is not seen at its end of the shear rates x (N,) how far it is seen."""
+def plateaus(law: Law, x: FloatArray, point: FloatArray, errors: FloatArray | None = None) -> dict[str, Reach]:
+    """Return for each plateau viscosity that is not seen at its end of the shear rates x (N,) how far it is seen.
+
+    With standard errors (p,) also those that are seen, but might not be within DOUBT of them.
+    """
     found = {}
     for name, last, word in (("zero_shear_viscosity", float(x.min()), "lowest"), ("infinite_shear_viscosity", float(x.max()), "highest")):
         if name not in law.names or x.ndim != 1 or last <= 0.0:
             continue
-        plateau = float(point[law.names.index(name)])
+        index = law.names.index(name)
+        plateau, doubt = float(point[index]), 0.0 if errors is None else DOUBT * float(errors[index])
         viscosity = float(law.value(np.array([last]), *point)[0]) / last
-        low, high = sorted((plateau, viscosity))
-        share = low / high if low > 0.0 else 0.0
-        if share < REACHED:
-            sentence = (
-                f"its plateau lies beyond the measured range: at the {word} rate, {number(last)} 1/s, the viscosity is "
-                f"{number(viscosity, 3)} Pa·s, which the data do determine"
-            )
-            found[name] = Reach(share, sentence)
+        share, least = (
+            plateau_share(place, viscosity) for place in (plateau, plateau + doubt if word == "lowest" else max(plateau - doubt, 0.0))
+        )
+        if share >= REACHED and least >= SEEN:
+            continue
+        lies = (
+            "may lie beyond the measured range within two of its standard errors"
+            if share >= SEEN > least
+            else "lies beyond the measured range"
+        )
+        sentence = (
+            f"its plateau {lies}: at the {word} rate, {number(last)} 1/s, the viscosity is {number(viscosity, 3)} Pa·s, "
+            "which the data do determine"
+        )
+        found[name] = Reach(share, sentence, least)
     return found
+
+
+def plateau_share(plateau: float, viscosity: float) -> float:
+    """Return the smaller of a plateau and the viscosity at the last rate over the larger."""
+    low, high = sorted((plateau, viscosity))
+    return low / high if low > 0.0 else 0.0
 
 
 def twins(law: Law, point: FloatArray, covariance: FloatArray) -> tuple[Finding, ...]:

@@ -12,7 +12,7 @@ from rheokit.base.errors import FitError
 from rheokit.fitting.covariance import spread_of
 from rheokit.fitting.engine import solve
 from rheokit.fitting.general import solve_general
-from rheokit.fitting.identify import SEEN
+from rheokit.fitting.identify import DOUBT, SEEN
 from rheokit.fitting.many_batch import Batch
 from rheokit.fitting.many_finish import Finished
 from rheokit.fitting.many_plan import Answer, Plan
@@ -58,9 +58,10 @@ def answer_of(plan: Plan, batch: Batch, done: Finished) -> Answer:
         determined &= freedom >= 1
         perfect = done.squares <= _PERFECT**2 * done.size
         unit = np.sqrt(np.where(perfect | (freedom < 1), np.nan, done.squares) / np.where(freedom < 1, 1, freedom))
-    for name, share in _plateaus(points, kernel, point).items():
+    spread = np.sqrt(variances) * unit
+    for name, share in _plateaus(points, kernel, point, spread).items():
         determined[plan.law.names.index(name)] &= share >= SEEN
-    values, errors = point * stress, np.sqrt(variances) * (unit * stress)
+    values, errors = point * stress, spread * stress
     # Scaling there and back may leave a bound or a held value off by a digit.
     if not plan.free.all():
         values = np.where(plan.free[:, None], values, plan.fixed[:, None])
@@ -82,8 +83,11 @@ def answer_of(plan: Plan, batch: Batch, done: Finished) -> Answer:
     )
 
 
-def _plateaus(points: Points, kernel: Kernel, point: FloatArray) -> dict[str, FloatArray]:
-    """Return for each plateau viscosity the share of it that is reached at its end of the rates, (B,), by the rule of `identify`."""
+def _plateaus(points: Points, kernel: Kernel, point: FloatArray, spread: FloatArray) -> dict[str, FloatArray]:
+    """Return for each plateau viscosity the share of it that is surely reached at its end of the rates, (B,), by the rule of `identify`.
+
+    Parameters and their standard errors are (p, B).
+    """
     found = {}
     for name, low_end in (("zero_shear_viscosity", True), ("infinite_shear_viscosity", False)):
         if name not in kernel.law.names:
@@ -91,7 +95,9 @@ def _plateaus(points: Points, kernel: Kernel, point: FloatArray) -> dict[str, Fl
         rates = points.x if points.used is None else np.where(points.used, points.x, np.inf if low_end else 0.0)
         last = rates.min(axis=0, keepdims=True) if low_end else rates.max(axis=0, keepdims=True)
         viscosity = kernel.law.value(last[0], *point) / last[0]
-        plateau = point[kernel.law.names.index(name)]
+        index = kernel.law.names.index(name)
+        doubt = DOUBT * np.nan_to_num(spread[index], nan=0.0, posinf=0.0)
+        plateau = point[index] + doubt if low_end else np.maximum(point[index] - doubt, 0.0)
         found[name] = np.minimum(plateau, viscosity) / np.maximum(plateau, viscosity)
     return found
 

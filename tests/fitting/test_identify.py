@@ -21,8 +21,8 @@ def cross(rates, *values):
 
 def test_the_limits_are_those_of_their_arguments():
     # Frozen: whoever moves one says why, here and there.
-    limits = (identify.FEW, identify.TWINS, identify.LOOSE, identify.REACHED, identify.SEEN, identify.FAR)
-    assert limits == (3, 0.99, 0.1, 0.5, 0.1, 0.5)
+    limits = (identify.FEW, identify.TWINS, identify.LOOSE, identify.REACHED, identify.SEEN, identify.FAR, identify.DOUBT)
+    assert limits == (3, 0.99, 0.1, 0.5, 0.1, 0.5, 2.0)
     assert 1.0 / np.sqrt(1.0 - identify.TWINS**2) == pytest.approx(7.1, abs=0.05)
     assert 1.0 / np.sqrt(2.0 * 2.0) == 0.5
 
@@ -47,6 +47,21 @@ def test_a_plateau_of_which_a_part_was_reached_is_determined_and_said():
     finding = checks(fit)["plateau_outside_range"]
     assert finding.source == "zero_shear_viscosity"
     assert identify.SEEN < finding.value < identify.REACHED
+
+
+def test_a_plateau_that_noise_alone_may_have_made_is_not_determined():
+    # The high plateau of 0.1 Pa s is a hundredth of the viscosity at the last rate; a fit to noisy points may well find a fifth of it.
+    rates = np.geomspace(0.1, 100.0, 16)
+    stresses = cross(rates, 900.0, 0.1, 4.0, 0.75) * (1.0 + 0.05 * np.random.default_rng(3).standard_normal((40, 16)))
+    many, index = rk.fit_many(rates, stresses, "cross"), 1
+    share = many.values[:, index] * rates[-1] / stresses[:, -1]
+    found = np.flatnonzero(share > 1.5 * identify.SEEN)
+    assert found.size == 4
+    assert not many.determined[found, index].any()
+    estimate = many[int(found[0])].parameters["infinite_shear_viscosity"]
+    assert estimate.reason.startswith(
+        "its plateau may lie beyond the measured range within two of its standard errors: at the highest rate"
+    )
 
 
 def test_a_plateau_that_was_seen_is_not_spoken_of():

@@ -11,7 +11,7 @@ BOUNDED = "Cross, plateau at high rates out of sight"
 EASY = tuple(case for case in CASES if case.name != BOUNDED)
 FOUND = study(REPEATS, 5, EASY)
 # Where a plateau is often zero many curves are fitted by themselves, which takes its time.
-AT_BOUNDS = study(300, 6, tuple(case for case in CASES if case.name == BOUNDED), (0.02,))
+AT_BOUNDS = study(300, 6, tuple(case for case in CASES if case.name == BOUNDED), (0.05,))
 
 
 def test_the_intervals_of_determined_parameters_cover_as_they_say():
@@ -41,8 +41,14 @@ def test_standard_errors_alone_do_not_where_another_parameter_is_often_at_its_bo
 def test_what_the_truth_does_not_determine_is_counted_apart():
     apart = [(one.case, one.parameter, one.noise) for one in (*FOUND, *AT_BOUNDS) if not one.by_truth]
     hardly = (CASES[1].name, "yield_stress", 0.05)
-    assert apart == [hardly, (BOUNDED, "infinite_shear_viscosity", 0.02)]
+    assert apart == [hardly, (BOUNDED, "infinite_shear_viscosity", 0.05)]
     assert table_apart(AT_BOUNDS).count("\n") == 2
+
+
+def test_a_plateau_out_of_sight_is_hardly_ever_called_determined():
+    # Two standard errors to one side: 2.3 % of normal estimates; of 300, at most 16 in all but one case of a thousand (binomial).
+    (plateau,) = (one for one in AT_BOUNDS if not one.by_truth)
+    assert plateau.determined <= 16
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
