@@ -40,6 +40,8 @@ _HOME = {
     "QUANTITIES": "rheokit.base.quantities",
     "RECOVERY_LAWS": "rheokit.thixotropy.recovery",
     "ReadError": "rheokit.base.errors",
+    "Register": "rheokit.register.store",
+    "RetestError": "rheokit.base.errors",
     "RheokitError": "rheokit.base.errors",
     "Run": "rheokit.base.run",
     "RangeError": "rheokit.base.errors",
@@ -54,6 +56,7 @@ _HOME = {
     "Programme": "rheokit.thixotropy.kinetics.programme",
     "STRUCTURE_LAWS": "rheokit.thixotropy.kinetics.laws",
     "StructureLaw": "rheokit.thixotropy.kinetics.laws",
+    "append_check": "rheokit.register.history",
     "bob_flow": "rheokit.geometry",
     "bridging_study": "rheokit.statistics.bridging",
     "check_batch": "rheokit.release.check",
@@ -61,6 +64,7 @@ _HOME = {
     "compare_laws": "rheokit.fitting",
     "compare_models": "rheokit.fitting",
     "creep_bracket": "rheokit.yielding",
+    "decide": "rheokit.register.history",
     "dynamic_yield_stress": "rheokit.yielding",
     "falling_rod_values": "rheokit.characteristics.falling_rod_values",
     "find_exports": "rheokit.reading.exports",
@@ -71,6 +75,7 @@ _HOME = {
     "fit_structure": "rheokit.thixotropy.kinetics.fit",
     "flow_point": "rheokit.yielding",
     "gauge_study": "rheokit.statistics.gauge",
+    "history_of": "rheokit.register.history",
     "hold_breakdown": "rheokit.thixotropy.hold",
     "hysteresis_loop": "rheokit.thixotropy.loop",
     "linear_limit": "rheokit.yielding",
@@ -86,6 +91,7 @@ _HOME = {
     "read_precision_file": "rheokit.release.precision_file",
     "read_run": "rheokit.reading.export",
     "read_specification": "rheokit.release.specification_file",
+    "register_rows": "rheokit.register.history",
     "recorded_load": "rheokit.thixotropy.kinetics.recorded",
     "repeatability_and_reproducibility": "rheokit.statistics.interlaboratory",
     "repeated_loops": "rheokit.thixotropy.repeated",
@@ -102,6 +108,7 @@ _HOME = {
     "step_recovery": "rheokit.thixotropy.recovery",
     "step_test_programme": "rheokit.thixotropy.kinetics.programme",
     "stress_at_low_rate": "rheokit.yielding",
+    "verify_register": "rheokit.register.verification",
     "wall_flow": "rheokit.geometry",
     "write_precision_file": "rheokit.release.precision_writing",
     "yield_methods": "rheokit.yielding",
@@ -121,6 +128,7 @@ if TYPE_CHECKING:
     from rheokit.base.errors import OutputError as OutputError
     from rheokit.base.errors import RangeError as RangeError
     from rheokit.base.errors import ReadError as ReadError
+    from rheokit.base.errors import RetestError as RetestError
     from rheokit.base.errors import RheokitError as RheokitError
     from rheokit.base.errors import SpecificationError as SpecificationError
     from rheokit.base.errors import StepError as StepError
@@ -160,6 +168,12 @@ if TYPE_CHECKING:
     from rheokit.reading.batch import read_batch as read_batch
     from rheokit.reading.export import read_run as read_run
     from rheokit.reading.exports import find_exports as find_exports
+    from rheokit.register.history import append_check as append_check
+    from rheokit.register.history import decide as decide
+    from rheokit.register.history import history_of as history_of
+    from rheokit.register.history import register_rows as register_rows
+    from rheokit.register.store import Register as Register
+    from rheokit.register.verification import verify_register as verify_register
     from rheokit.release.check import BatchCheck as BatchCheck
     from rheokit.release.check import check_batch as check_batch
     from rheokit.release.instrument import Instrument as Instrument

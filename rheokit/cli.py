@@ -18,9 +18,13 @@ from rheokit.base.errors import RheokitError, printable
 from rheokit.base.version import VERSION
 from rheokit.cli_fit import add_fit
 from rheokit.cli_instrument import add_instrument, add_oil
+from rheokit.cli_register import add_register, stamp
 
 if TYPE_CHECKING:
+    from rheokit.register.store import Register
     from rheokit.release.record import Record
+    from rheokit.release.retest import EarlierCheck
+    from rheokit.release.specification import Specification
 
 __all__ = ["main"]
 
@@ -39,6 +43,7 @@ examples:
   rheokit check B26-041 --spec specification.toml --output records --operator "technician 2"
   rheokit check B26-041 --spec specification.toml --output records --pdf
   rheokit check B26-041 --spec specification.toml --json > B26-041.json
+  rheokit check B26-041 --spec specification.toml --register plant.register --operator "technician 2"
 
 exit codes:
   0 release   3 hold   5 reject   4 something could not be read or written   2 wrong usage
@@ -80,6 +85,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_specification(commands)
     add_instrument(commands)
     add_oil(commands)
+    add_register(commands)
     return parser
 
 
@@ -100,6 +106,9 @@ def _add_check(commands: Commands) -> None:
     check.add_argument("--instrument", type=Path, metavar="FILE", help="instrument file (TOML), instead of the one that SPEC names")
     check.add_argument("--pdf", action="store_true", help="write the page as a PDF as well (needs the extra 'pdf')")
     check.add_argument("--operator", metavar="WORDS", help="who runs the check, as the record shall say")
+    check.add_argument(
+        "--register", type=Path, metavar="FILE", help="register to append the record to; earlier checks of the batch in it count"
+    )
     check.add_argument("--json", action="store_true", help="print the record as JSON instead of a page")
     check.set_defaults(run=_check, wrong_usage=check.error)
 
@@ -149,10 +158,12 @@ def _check(arguments: argparse.Namespace) -> int:
 
         specification = replace(specification, instrument=read_instrument(arguments.instrument))
     batch = read_batch(arguments.folder)
-    checked = check_batch(batch, specification, time=datetime.now(UTC), operator=arguments.operator)
+    register, earlier, seen = _register(arguments, batch.name, specification)
+    checked = check_batch(batch, specification, time=datetime.now(UTC), operator=arguments.operator, earlier=earlier)
+    line = "" if register is None else _append(register, checked.record, seen)
     written = None
     if arguments.output is not None:
-        written = _write(checked.record, arguments)
+        written = _write(checked.record, arguments, line)
     if arguments.json:
         sys.stdout.write(checked.record.to_json(ascii_only=sys.stdout.isatty()))
     else:
@@ -160,10 +171,34 @@ def _check(arguments: argparse.Namespace) -> int:
         if written is not None:
             beside = "the page and the PDF" if arguments.pdf else "the page"
             sys.stdout.write(f"record: {printable(written)} and {beside} beside it\n")
+        if line:
+            sys.stdout.write(f"{line}\n")
     return EXIT_CODES[checked.disposition]
 
 
-def _write(record: Record, arguments: argparse.Namespace) -> Path:
+def _register(
+    arguments: argparse.Namespace, batch: str, specification: Specification
+) -> tuple[Register | None, tuple[EarlierCheck, ...], int]:
+    """Return the register that is asked for, what counts of the batch's history in it, and the last entry that was seen."""
+    if arguments.register is None:
+        return None, (), 0
+    from rheokit.register.history import history_of  # noqa: PLC0415 - only wanted with a register
+    from rheokit.register.store import Register  # noqa: PLC0415 - as above
+
+    if not (arguments.operator or "").strip():
+        arguments.wrong_usage("--register needs --operator WORDS: an entry says who made it")
+    register = Register(arguments.register)
+    history = history_of(register, batch, specification)
+    return register, history.checks, history.seen
+
+
+def _append(register: Register, record: Record, seen: int) -> str:
+    from rheokit.register.history import append_check  # noqa: PLC0415 - only wanted with a register
+
+    return stamp(append_check(register, record, seen=seen))
+
+
+def _write(record: Record, arguments: argparse.Namespace, line: str) -> Path:
     """Write a record and what is made from it: all of it is made before the first file is written."""
     from rheokit.reports.page import page  # noqa: PLC0415 - only wanted where a page is written
 
@@ -171,8 +206,8 @@ def _write(record: Record, arguments: argparse.Namespace) -> Path:
     if arguments.pdf:
         from rheokit.reports.pdf import pdf  # noqa: PLC0415 - only wanted where a PDF is written
 
-        made = pdf(record.document)
-    return record.write(arguments.output, never_inside=arguments.folder, page=page(record.document), pdf=made)
+        made = pdf(record.document, registered=line)
+    return record.write(arguments.output, never_inside=arguments.folder, page=page(record.document, registered=line), pdf=made)
 
 
 def _inspect(arguments: argparse.Namespace) -> int:

@@ -13,6 +13,7 @@
     ├── FitError (ValueError)                 data or a request that no fit can answer
     ├── DeclarationError (TypeError)          a Law that disagrees with its own functions
     ├── ComparisonError (ValueError)          two things that must not be compared
+    ├── RetestError (ValueError)              a batch measured again beyond what its specification allows
     └── OutputError (OSError)                 a result that may not be written there
 
 A limit that is not met is an answer, not an exception.
@@ -32,6 +33,7 @@ __all__ = [
     "OutputError",
     "RangeError",
     "ReadError",
+    "RetestError",
     "RheokitError",
     "SpecificationError",
     "StepError",
@@ -129,6 +131,10 @@ class DeclarationError(RheokitError, TypeError):
 
 class ComparisonError(RheokitError, ValueError):
     """Two things that must not be compared: other units, conditions or methods."""
+
+
+class RetestError(RheokitError, ValueError):
+    """A batch measured again beyond what its specification fixed beforehand, or with a result left out."""
 
 
 class OutputError(RheokitError, OSError):

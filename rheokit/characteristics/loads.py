@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 from rheokit.base.errors import RheokitError
 from rheokit.base.estimate import Condition, Estimate
@@ -35,10 +35,19 @@ class Measured:
     reason: str = ""
 
 
-def measure(batch: Batch, characteristic: Characteristic, *, test: str, step: str | int | None, at: At) -> tuple[Measured, ...]:
+def measure(
+    batch: Batch,
+    characteristic: Characteristic,
+    *,
+    test: str,
+    step: str | int | None,
+    at: At,
+    role: Literal["batch", "reference"] = "batch",
+) -> tuple[Measured, ...]:
     """Measure a characteristic on every load of a test, or take the entered results of that name.
 
-    A load on which it cannot be measured is kept with the reason; nothing is left out in silence.
+    The loads are those of the batch, or those of the retained standard (`role="reference"`) that was measured beside it. A load on which
+    it cannot be measured is kept with the reason; nothing is left out in silence.
     """
     if characteristic.needs == "entered":
         entered = [result for result in batch.entered if result.name == characteristic.name]
@@ -46,7 +55,7 @@ def measure(batch: Batch, characteristic: Characteristic, *, test: str, step: st
     found = []
     for index, run in enumerate(batch.runs.get(test, ()), 1):
         place = batch.places.get(run.name)
-        if place and place.role == "reference":
+        if (place.role if place else "batch") != role:
             continue  # the retained standard's runs are compared with, never judged
         load = place.load if place else index
         try:

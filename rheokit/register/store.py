@@ -13,7 +13,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from rheokit.base.errors import MissingFileError, OutputError, ReadError, printable
-from rheokit.register.entry import FIELDS, FIRST, Entry
+from rheokit.register.entry import FIELDS, FIRST, Entry, EntryKind
 
 __all__ = ["SCHEMA", "Register"]
 
@@ -33,6 +33,7 @@ CREATE TABLE entries (
     hash TEXT NOT NULL
 );
 CREATE INDEX entries_by_batch ON entries (batch, number);
+CREATE INDEX entries_by_kind ON entries (kind, number);
 CREATE TABLE last (place INTEGER PRIMARY KEY CHECK (place = 1), number INTEGER NOT NULL, hash TEXT NOT NULL);
 INSERT INTO last VALUES (1, 0, '{FIRST}');
 CREATE TRIGGER entries_stay BEFORE UPDATE ON entries BEGIN SELECT RAISE(ABORT, 'an entry is never changed'); END;
@@ -72,16 +73,23 @@ class Register:
         with self.connection() as connection:
             self._check_format(connection)
 
-    def append(self, entry: Entry) -> Entry:
+    def append(self, entry: Entry, *, seen: int | None = None) -> Entry:
         """Append an entry and return it with its number and hash; when this returns, it is on the disk.
+
+        Parameters
+        ----------
+        entry
+            What is appended.
+        seen
+            Number of the last entry that the writer had looked at: a later one of the same batch is one it did not know of.
 
         Raises
         ------
         OutputError
-            When the file cannot be written.
+            When the file cannot be written, or an entry of the same batch came in between.
         """
         with self.connection() as connection:
-            return self._append(connection, entry)
+            return self._append(connection, entry, seen)
 
     def append_all(self, entries: Iterator[Entry]) -> int:
         """Append entries in one transaction, all or none, and return how many: for moving an archive in."""
@@ -100,11 +108,16 @@ class Register:
 
     def entries(self, *, batch: str | None = None, first: int = 1) -> Iterator[Entry]:
         """Yield the entries from a number on, in order, all or those of one batch."""
-        wanted = " AND batch = ?" if batch is not None else ""
-        given = (first,) if batch is None else (first, batch)
-        with self.connection() as connection:
-            for row in connection.execute(f"SELECT {', '.join(_COLUMNS)} FROM entries WHERE number >= ?{wanted} ORDER BY number", given):
-                yield _entry(row)
+        of_batch = () if batch is None else (batch,)
+        yield from self._selected("number >= ?" + " AND batch = ?" * len(of_batch), first, *of_batch)
+
+    def latest(self, count: int, *, kind: EntryKind | None = None, batch: str | None = None) -> list[Entry]:
+        """Return the last so many entries in order, all or those of a kind or batch; without their records, which stay unread."""
+        conditions = {"kind": kind, "batch": batch}
+        given = {name: value for name, value in conditions.items() if value is not None}
+        where = " AND ".join(["number > 0", *(f"{name} = ?" for name in given)])
+        found = self._selected(where, *given.values(), end=" DESC LIMIT ?", count=count, record="x''")
+        return list(found)[::-1]
 
     def entry(self, number: int) -> Entry:
         """Return one entry.
@@ -114,11 +127,17 @@ class Register:
         ReadError
             When there is none of that number.
         """
-        for found in self.entries(first=number):
-            if found.number == number:
-                return found
-            break
-        raise ReadError(self.path, f"there is no entry {number}")
+        found = next(iter(list(self._selected("number = ?", number))), None)
+        if found is None:
+            raise ReadError(self.path, f"there is no entry {number}", remedy=f"it holds the entries 1 to {len(self)}")
+        return found
+
+    def _selected(self, where: str, *given: object, end: str = "", count: int | None = None, record: str = "record") -> Iterator[Entry]:
+        columns = ", ".join(record if name == "record" else name for name in _COLUMNS)
+        values = given if count is None else (*given, count)
+        with self.connection() as connection:
+            for row in connection.execute(f"SELECT {columns} FROM entries WHERE {where} ORDER BY number{end}", values):
+                yield _entry(row)
 
     def __len__(self) -> int:
         with self.connection() as connection:
@@ -145,9 +164,11 @@ class Register:
                 raise OutputError(f"{printable(self.path)}: {error}; nothing was written") from None
             raise ReadError(self.path, f"it cannot be read as a register: {error}", remedy="run 'rheokit register verify' on it") from None
 
-    def _append(self, connection: sqlite3.Connection, entry: Entry) -> Entry:
+    def _append(self, connection: sqlite3.Connection, entry: Entry, seen: int | None) -> Entry:
         connection.execute("BEGIN IMMEDIATE")
         try:
+            if seen is not None:
+                self._check_seen(connection, entry.batch, seen)
             number, previous = connection.execute("SELECT number, hash FROM last").fetchone()
             hashed = self._insert(connection, entry, number + 1, previous)
         except BaseException:
@@ -155,6 +176,12 @@ class Register:
             raise
         connection.execute("COMMIT")
         return replace(entry, number=number + 1, previous=previous, hash=hashed)
+
+    @staticmethod
+    def _check_seen(connection: sqlite3.Connection, batch: str, seen: int) -> None:
+        later = connection.execute("SELECT MIN(number) FROM entries WHERE batch = ? AND number > ?", (batch, seen)).fetchone()[0]
+        if later is not None:
+            raise OutputError(f"entry {later} of batch {printable(batch)} came in meanwhile; nothing was written; run it again")
 
     @staticmethod
     def _insert(connection: sqlite3.Connection, entry: Entry, number: int, previous: str) -> str:

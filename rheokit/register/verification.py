@@ -13,7 +13,7 @@ from rheokit.base.show import Table
 from rheokit.register.entry import FIELDS, FIRST, chained
 from rheokit.register.store import SCHEMA
 
-__all__ = ["Trouble", "Verification", "verify"]
+__all__ = ["Trouble", "Verification", "verify_register"]
 
 _COLUMNS = ", ".join(("number", "previous", *FIELDS, "record", "hash"))
 _MOST = 100
@@ -56,7 +56,7 @@ class Verification:
         return self.table()._repr_html_()
 
 
-def verify(path: str | Path, *, expected_hash: str | None = None) -> Verification:
+def verify_register(path: str | Path, *, expected_hash: str | None = None) -> Verification:
     """Verify a register file, whatever state it is in.
 
     Parameters
@@ -98,21 +98,35 @@ def _rows(connection: sqlite3.Connection, troubles: list[Trouble]) -> Iterator[s
     reached = 0
     try:
         for row in connection.execute(f"SELECT {_COLUMNS} FROM entries ORDER BY number"):
-            reached = int(row["number"])
+            reached = _numbered(row)
             yield row
     except sqlite3.DatabaseError as error:
         broken = f"{error}"
     else:
         return
     ends = connection.execute("SELECT number FROM last").fetchone()
-    for number in range(reached + 1, (int(ends[0]) if ends else reached) + 1):
+    for number in range(reached + 1, (_whole(ends[0], reached) if ends else reached) + 1):
         try:
             row = connection.execute(f"SELECT {_COLUMNS} FROM entries WHERE number = ?", (number,)).fetchone()
+            if row is not None:
+                _numbered(row)
         except sqlite3.DatabaseError:
             row = None
             troubles.append(Trouble(number=number, kind="unreadable", reason=f"this entry cannot be read: {broken}"))
         if row is not None:
             yield row
+
+
+def _whole(held: object, otherwise: int) -> int:
+    return held if isinstance(held, int) else otherwise
+
+
+def _numbered(row: sqlite3.Row) -> int:
+    """Return the number of a row; where a damaged file gives something else, it cannot be read there."""
+    number = _whole(row["number"], -1)
+    if number < 1:
+        raise sqlite3.DatabaseError("a row has no number")
+    return number
 
 
 def _troubles_of(row: sqlite3.Row, previous: str, before: int) -> Iterator[Trouble]:
@@ -133,9 +147,10 @@ def _end(connection: sqlite3.Connection, number: int, previous: str) -> list[Tro
     last = connection.execute("SELECT number, hash FROM last").fetchone()
     if last is None:
         return [Trouble(number=0, kind="altered", reason="the end of the register is gone")]
-    if int(last["number"]) > number:
-        return [Trouble(number=number + 1, kind="cut off", reason=f"entries {number + 1} to {int(last['number'])} are missing at the end")]
-    if int(last["number"]) < number or last["hash"] != previous:
+    ends = _whole(last["number"], -1)
+    if ends > number:
+        return [Trouble(number=number + 1, kind="cut off", reason=f"entries {number + 1} to {ends} are missing at the end")]
+    if ends < number or last["hash"] != previous:
         return [Trouble(number=number, kind="altered", reason="the end of the register does not name the last entry")]
     return []
 

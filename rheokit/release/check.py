@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
@@ -18,6 +18,7 @@ from rheokit.release.document import decisions_table, document_of
 from rheokit.release.instrument_findings import instrument_findings
 from rheokit.release.record import Record
 from rheokit.release.requirement_findings import requirement_findings
+from rheokit.release.retest import EarlierCheck, retest_document
 from rheokit.release.specification import Requirement, Specification
 
 __all__ = ["BatchCheck", "check_batch"]
@@ -46,7 +47,14 @@ class BatchCheck:
         return self.table()._repr_html_()
 
 
-def check_batch(batch: Batch, specification: Specification, *, time: datetime | None = None, operator: str | None = None) -> BatchCheck:
+def check_batch(
+    batch: Batch,
+    specification: Specification,
+    *,
+    time: datetime | None = None,
+    operator: str | None = None,
+    earlier: Sequence[EarlierCheck] = (),
+) -> BatchCheck:
     """Judge a batch against a specification.
 
     Parameters
@@ -60,6 +68,8 @@ def check_batch(batch: Batch, specification: Specification, *, time: datetime | 
         specification give the same record.
     operator
         Who ran the check, as the record shall say.
+    earlier
+        Earlier checks of the batch by this specification, from the register: they count.
 
     Returns
     -------
@@ -70,6 +80,8 @@ def check_batch(batch: Batch, specification: Specification, *, time: datetime | 
     ------
     ValueError
         When the time carries no time zone.
+    RetestError
+        When earlier checks make this one testing into compliance, or leave out what they rest on.
     """
     if time is not None and time.tzinfo is None:
         raise ValueError("the time of a check needs a time zone, for example datetime.now(timezone.utc)")
@@ -99,6 +111,8 @@ def check_batch(batch: Batch, specification: Specification, *, time: datetime | 
         time=None if time is None else time.astimezone(UTC).isoformat(timespec="seconds"),
         operator=operator,
     )
+    loads = {test: method.loads for test, method in specification.methods.items()}
+    document["retest"] = retest_document(document, specification.retest, loads, earlier)
     return BatchCheck(
         batch=batch,
         specification=specification,

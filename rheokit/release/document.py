@@ -14,12 +14,14 @@ from rheokit.base.finding import Finding
 from rheokit.base.run import Batch, Run, Step
 from rheokit.base.show import Table, number, value_and_error
 from rheokit.base.units import Unit
+from rheokit.characteristics import Measured
 from rheokit.release.decision import Decision
 from rheokit.release.drawn import fits_of
 from rheokit.release.instrument import Instrument
 from rheokit.release.measured import age_at_test
 from rheokit.release.record import FORMAT, estimate_document, finding_document, pure, versions
 from rheokit.release.specification import Requirement, Specification
+from rheokit.release.standard import StandardMeasured, check_oil_document, measured_on_standard
 
 _NUMBER = re.compile(r"^[+\-−]?[\d.]+(?:[eE][+\-−]?\d+)?\s*")
 
@@ -44,6 +46,7 @@ def document_of(
     operator: str | None,
 ) -> dict[str, Any]:
     """Return the document of a check; nothing in it depends on where the folder lies."""
+    standard = measured_on_standard(batch, specification)
     return {
         "format": FORMAT,
         "kind": "batch check",
@@ -59,12 +62,14 @@ def document_of(
             "supersedes": specification.supersedes,
             "decision_rule": str(specification.rule),
             "rounding": specification.rounding,
+            "retest": str(specification.retest) if specification.retest else None,
             "precision": {"file": known.name, "sha256": known.sha256} if (known := specification.precision) else None,
             "instrument": _instrument(specification.instrument),
         },
         "disposition": disposition,
         "reason": reason,
-        "requirements": [_decision(decision) for decision in decisions],
+        "check_oil": check_oil_document(batch, specification.check_oil, specification.instrument),
+        "requirements": [_decision(decision, standard.get(decision.requirement.id)) for decision in decisions],
         "findings": [finding_document(finding) for finding in findings],
         "fits": fits_of(batch),
         "runs": [_run(batch, test, run) for test, loads in sorted(batch.runs.items()) for run in loads],
@@ -85,7 +90,7 @@ def _instrument(instrument: Instrument | None) -> dict[str, Any] | None:
     }
 
 
-def _decision(decision: Decision) -> dict[str, Any]:
+def _decision(decision: Decision, standard: StandardMeasured | None) -> dict[str, Any]:
     line = decision.requirement
     return {
         "id": line.id,
@@ -104,17 +109,26 @@ def _decision(decision: Decision) -> dict[str, Any]:
         "probability_of_conformity": decision.probability,
         "estimate": estimate_document(decision.estimate),
         "shown": _shown(line, decision.estimate),
-        "loads": [
-            {
-                "run": load.run,
-                "load": load.load,
-                "reason": load.reason,
-                "estimate": estimate_document(load.estimate),
-                "shown": _shown(line, load.estimate),
-            }
-            for load in decision.loads
-        ],
+        "loads": _loads(line, decision.loads),
+        "standard": _standard(line, *standard) if standard else None,
     }
+
+
+def _loads(line: Requirement, loads: Sequence[Measured]) -> list[dict[str, Any]]:
+    return [
+        {
+            "run": load.run,
+            "load": load.load,
+            "reason": load.reason,
+            "estimate": estimate_document(load.estimate),
+            "shown": _shown(line, load.estimate),
+        }
+        for load in loads
+    ]
+
+
+def _standard(line: Requirement, estimate: Estimate | None, loads: Sequence[Measured]) -> dict[str, Any]:
+    return {"estimate": estimate_document(estimate), "shown": _shown(line, estimate), "loads": _loads(line, loads)}
 
 
 def _age(batch: Batch) -> dict[str, Any] | None:

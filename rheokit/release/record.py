@@ -99,9 +99,14 @@ class Record:
     document: Mapping[str, Json]
 
     @property
+    def sha256(self) -> str:
+        """The sha256 of the document's bytes."""
+        return hashlib.sha256(self.to_bytes()).hexdigest()
+
+    @property
     def id(self) -> str:
-        """First twelve digits of the sha256 of the document."""
-        return hashlib.sha256(self.to_bytes()).hexdigest()[:12]
+        """First twelve digits of it."""
+        return self.sha256[:12]
 
     def to_json(self, *, ascii_only: bool = False) -> str:
         """Return the document as text: sorted keys, no NaN, one newline at the end; `ascii_only` for a terminal, which acts on nothing."""

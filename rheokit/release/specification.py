@@ -15,6 +15,7 @@ from rheokit.characteristics import Characteristic
 from rheokit.release.instrument import Instrument
 from rheokit.release.method import Method
 from rheokit.release.precision_file import PrecisionFile
+from rheokit.release.retest import RetestRule
 from rheokit.release.rounding import ABSOLUTE, Rounding
 from rheokit.release.span import Span
 from rheokit.statistics.precision import StatedUncertainty
@@ -170,6 +171,7 @@ class Specification:
     supersedes: str | None = None
     precision: PrecisionFile | None = None
     instrument: Instrument | None = None
+    retest: RetestRule | None = None
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "methods", MappingProxyType(dict(self.methods)))
@@ -192,6 +194,7 @@ class Specification:
         notes = [f"decision rule: {self.rule}", f"rounding: {self.rounding}"]
         notes += [f"precision: {self.precision.name}, sha256 {self.precision.sha256[:12]}"] if self.precision else []
         notes += [f"instrument: {self.instrument.name}, sha256 {self.instrument.sha256[:12]}"] if self.instrument else []
+        notes += [f"retest: {self.retest}" if self.retest else "retest: none; a second look is testing into compliance"]
         return Table(title=title, columns=columns, rows=rows, notes=tuple(notes))
 
     def __str__(self) -> str:

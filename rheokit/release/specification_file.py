@@ -14,6 +14,7 @@ from rheokit.release.instrument_file import read_instrument
 from rheokit.release.method import Method, method_from
 from rheokit.release.precision_file import PrecisionFile, read_precision_file
 from rheokit.release.requirement_lines import requirement_from
+from rheokit.release.retest_reading import retest_rule
 from rheokit.release.specification import PARTS, CheckOilRule, DecisionRule, Requirement, Specification
 from rheokit.release.toml_document import Shape, read_document
 
@@ -65,6 +66,7 @@ class _Reader:
             supersedes=head.supersedes,
             precision=precision,
             instrument=instrument,
+            retest=retest_rule(self.content.retest, requirements, rule, methods, self.file),
         )
 
     def _precision(self, name: str | None) -> PrecisionFile | None:
@@ -148,6 +150,7 @@ def _known_keys(key: tuple[str | int, ...]) -> list[str]:
         ("specification", "decision_rule"): shape.RuleText,
         ("check_oil",): shape.CheckOilText,
         ("method", "*"): shape.MethodText,
+        ("retest",): shape.RetestText,
         ("requirement", "*"): shape.RequirementText,
         ("requirement", "*", "repeatability"): shape.UncertaintyText,
         **{("requirement", "*", part): shape.UncertaintyText for part in PARTS},

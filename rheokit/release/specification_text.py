@@ -75,6 +75,15 @@ class MethodText(Strict):
     loads: Annotated[int, Field(ge=1, le=10)] = 1
 
 
+class RetestText(Strict):
+    """The table `[retest]`: how many fresh loads each retest after a hold brings, how many retests there may be, and at what risk."""
+
+    fresh_loads: Annotated[int, Field(ge=1, le=10)]
+    retests: Annotated[int, Field(ge=1, le=3)] = 1
+    rule: Literal["mean of all loads"] = "mean of all loads"
+    false_accept: str | None = None
+
+
 class UncertaintyText(Strict):
     """A standard deviation of the reported number: between loads, between days, of the calibration and so on."""
 
@@ -128,6 +137,7 @@ class SpecificationText(Strict):
     specification: HeadText
     check_oil: CheckOilText | None = None
     method: dict[str, MethodText] = {}
+    retest: RetestText | None = None
     requirement: Annotated[list[RequirementText], Field(min_length=1)]
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from rheokit.base.show import Table
 from rheokit.release.document import MARKS, judged, loads_table
+from rheokit.release.retest import retest_words
 from rheokit.reports.figures import figures_of, limit_strip, share_bar
 from rheokit.reports.terminal import findings_of
 
@@ -19,16 +20,17 @@ PASSPORT = ("sample", "retained_sample", "made", "operator")
 NOT_STATED = "not stated"
 
 
-def content_of(document: Json) -> dict[str, Any]:
+def content_of(document: Json, registered: str = "") -> dict[str, Any]:
     """Return what a page of a record's document shows: page one first, then the evidence; drawings are SVG text."""
     return {
         "reason": document["reason"],
+        "retest": retest_words(document),
         "passport": _passport(document),
         "lines": [_line(line) for line in document["requirements"]],
         "figures": figures_of(document),
         "budgets": [budget for line in document["requirements"] if (budget := _budget(line))],
         "tables": [table for table in (loads_table(document), findings_of(document), _runs(document)) if table.rows],
-        "footer": _footer(document),
+        "footer": _footer(document, registered),
     }
 
 
@@ -104,7 +106,8 @@ def _runs(document: Json) -> Table:
     return Table(title="Exports", columns=columns, rows=rows, right=("load",))
 
 
-def _footer(document: Json) -> str:
+def _footer(document: Json, registered: str) -> str:
     versions = ", ".join(f"{name} {version}" for name, version in sorted(document["versions"].items()))
     head = document["specification"]
-    return f"Made from the record alone. Specification sha256 {head['sha256']}. {versions}."
+    kept = f" Kept as {registered}." if registered else ""
+    return f"Made from the record alone. Specification sha256 {head['sha256']}. {versions}.{kept}"

@@ -16,9 +16,9 @@ if TYPE_CHECKING:
 __all__ = ["page"]
 
 
-def page(document: Mapping[str, Any]) -> str:
-    """Return the page of a record's document."""
-    return _template().render(record=document, **content_of(document))
+def page(document: Mapping[str, Any], *, registered: str = "") -> str:
+    """Return the page of a record's document; `registered` says where it stands in a register."""
+    return _template().render(record=document, **content_of(document, registered))
 
 
 @cache

@@ -9,6 +9,7 @@ from importlib import resources
 from typing import Any
 
 from rheokit.base.errors import OutputError, printable
+from rheokit.release.retest import retest_words
 from rheokit.reports.content import content_of
 
 __all__ = ["pdf"]
@@ -17,8 +18,10 @@ LONGEST = 200_000
 """Characters of one piece of data: a drawing is the longest."""
 
 
-def pdf(document: Mapping[str, Any]) -> bytes:
+def pdf(document: Mapping[str, Any], *, registered: str = "") -> bytes:
     """Return the record's document as a PDF, with fonts of its own and no date, so that every machine makes the same bytes.
+
+    `registered` says where it stands in a register.
 
     Raises
     ------
@@ -30,15 +33,15 @@ def pdf(document: Mapping[str, Any]) -> bytes:
     except ModuleNotFoundError:
         raise OutputError("a PDF needs the extra 'pdf', which is not installed; run: pip install 'rheokit[pdf]'") from None
     template = resources.files("rheokit.reports").joinpath("templates", "record.typ").read_bytes()
-    inputs = {"content": json.dumps(_text(_content(document)))}
+    inputs = {"content": json.dumps(_text(_content(document, registered)))}
     made = typst.compile(template, format="pdf", sys_inputs=inputs, ignore_system_fonts=True, timestamp=0)
     if not isinstance(made, bytes):
         raise OutputError("the typesetter made no PDF; update the extra: pip install --upgrade 'rheokit[pdf]'")
     return made
 
 
-def _content(document: Mapping[str, Any]) -> dict[str, Any]:
-    head, content = document["specification"], content_of(document)
+def _content(document: Mapping[str, Any], registered: str) -> dict[str, Any]:
+    head, content = document["specification"], content_of(document, registered)
     return content | {
         "tables": [asdict(table) for table in content["tables"]],
         "id": document["batch"]["id"],
@@ -47,7 +50,7 @@ def _content(document: Mapping[str, Any]) -> dict[str, Any]:
         "revision": head["revision"],
         "rule": head["decision_rule"],
         "rounding": head["rounding"],
-        "cautions": document["cautions"],
+        "cautions": [*retest_words(document), *document["cautions"]],
     }
 
 

@@ -9,6 +9,7 @@ from rheokit.base.errors import printable
 from rheokit.base.finding import SEVERITIES
 from rheokit.base.show import LONGEST_CELL, Table
 from rheokit.release.document import decisions_table, loads_table
+from rheokit.release.retest import retest_words
 
 __all__ = ["findings_of", "print_record", "record_tables"]
 
@@ -44,6 +45,7 @@ def _closing(document: Mapping[str, Any]) -> list[str]:
     return [
         f"decision rule: {head['decision_rule']}",
         f"rounding: {head['rounding']}",
+        *retest_words(document),
         *document["cautions"],
         "",
         f"{_WORD[document['disposition']]}  {document['reason']}",

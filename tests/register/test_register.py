@@ -16,7 +16,7 @@ from studies.register_kills import study
 from rheokit.base.errors import MissingFileError, OutputError, ReadError
 from rheokit.register.entry import FIRST, Entry, new_decision
 from rheokit.register.store import Register
-from rheokit.register.verification import verify
+from rheokit.register.verification import verify_register
 
 
 def entry(number, record=b'{"format": "rheokit record 1"}'):
@@ -46,7 +46,7 @@ def meddle(register, *statements):
 
 
 def troubles(register, **given):
-    found = [(trouble.number, trouble.kind) for trouble in verify(register.path, **given).troubles]
+    found = [(trouble.number, trouble.kind) for trouble in verify_register(register.path, **given).troubles]
     assert (0, "unguarded") in found  # the triggers that had to go first
     return [one for one in found if one != (0, "unguarded")]
 
@@ -61,7 +61,7 @@ def test_what_is_appended_reads_back_in_order_and_chained(filled):
     assert filled.entry(3).batch == "B26-003"
     assert len(filled) == 20
     assert filled.last_hash == held[-1].hash
-    assert verify(filled.path).holds
+    assert verify_register(filled.path).holds
 
 
 def test_nothing_is_changed_or_deleted_even_by_hand(filled):
@@ -74,7 +74,7 @@ def test_nothing_is_changed_or_deleted_even_by_hand(filled):
     ):
         with pytest.raises(OutputError, match="nothing was written"), filled.connection() as connection:
             connection.execute(statement)
-    assert verify(filled.path).holds
+    assert verify_register(filled.path).holds
 
 
 @pytest.mark.parametrize(
@@ -128,12 +128,12 @@ def test_a_flipped_byte_and_a_truncated_file_are_found(filled):
         damaged = bytearray(whole)
         damaged[match.start() + 6] ^= 0x10
         filled.path.write_bytes(bytes(damaged))
-        assert {trouble.kind for trouble in verify(filled.path).troubles} <= {"altered", "damaged"}
-        assert not verify(filled.path).holds
+        assert {trouble.kind for trouble in verify_register(filled.path).troubles} <= {"altered", "damaged"}
+        assert not verify_register(filled.path).holds
     filled.path.write_bytes(whole[:-4096])
-    assert not verify(filled.path).holds
+    assert not verify_register(filled.path).holds
     filled.path.write_bytes(whole[:50])
-    assert verify(filled.path).troubles[0].kind == "unreadable"
+    assert verify_register(filled.path).troubles[0].kind == "unreadable"
 
 
 def test_every_flipped_byte_that_matters_is_found(tmp_path):
@@ -149,7 +149,7 @@ def test_every_flipped_byte_that_matters_is_found(tmp_path):
         damaged = bytearray(whole)
         damaged[index] ^= 0x04
         small.path.write_bytes(bytes(damaged))
-        if verify(small.path).holds:
+        if verify_register(small.path).holds:
             held_now = [(held.batch, held.disposition, held.record) for held in small.entries()]
             assert held_now == kept, index
 
@@ -177,7 +177,7 @@ def test_an_archive_goes_in_whole_or_not_at_all(register):
     with pytest.raises(RuntimeError, match="stopped half way"):
         register.append_all(broken())
     assert len(register) == 49
-    assert verify(register.path).holds
+    assert verify_register(register.path).holds
 
 
 @pytest.mark.parametrize(
@@ -185,8 +185,13 @@ def test_an_archive_goes_in_whole_or_not_at_all(register):
     [
         ({"role": ""}, r"^a concession needs its role in words; the program never decides it$"),
         ({"reason": " ", "operator": ""}, r"^a concession needs its operator and reason in words"),
-        ({"expires": ""}, r"^a concession needs its last day \(expires, as 2026-12-31\)$"),
-        ({"kind": "void", "about": None}, r"^a void names the entry it voids, and its reason is an assignable cause in words$"),
+        ({"expires": ""}, r"^a concession needs its last day \(expires, as 2026-12-31\), not ''$"),
+        ({"expires": "next week"}, r"^a concession needs its last day \(expires, as 2026-12-31\), not 'next week'$"),
+        ({"expires": "2026-11-24"}, r"^a concession cannot expire on 2026-11-24, before it is written$"),
+        ({"kind": "rework", "expires": ""}, r"^a rework needs its last day"),
+        ({"kind": "release"}, r"^a release does not expire; leave the last day out$"),
+        ({"kind": "void", "about": None}, r"^a void names the entry it voids, and its reason is an assignable cause in words"),
+        ({"kind": "void", "reason": "n/a 3"}, r"assignable cause in words, as 'air bubble seen in load 2'$"),
         ({"kind": "check"}, r"^'check' is no decision of a person; they are void, rework, concession, release, reject$"),
     ],
 )
@@ -205,4 +210,4 @@ def test_what_is_no_register_is_refused(tmp_path):
     with pytest.raises(ReadError, match=r"it cannot be read as a register: file is not a database"):
         Register(tmp_path / "text.sqlite")
     with pytest.raises(MissingFileError, match="there is no register"):
-        verify(tmp_path / "nothing.sqlite")
+        verify_register(tmp_path / "nothing.sqlite")

@@ -17,7 +17,7 @@ from random import Random
 
 from rheokit.register.entry import Entry
 from rheokit.register.store import Register
-from rheokit.register.verification import verify
+from rheokit.register.verification import verify_register
 
 WRITER = Path(__file__).parents[1] / "register" / "writer.py"
 WRITERS = 8
@@ -76,7 +76,7 @@ def _counts(path: Path, logs: list[Path]) -> dict[str, int]:
             acknowledged += 1
             kept = held.get(int(number))
             lost += kept is None or kept.batch != batch or kept.hash != hashed
-    troubles = len(verify(path).troubles)
+    troubles = len(verify_register(path).troubles)
     refused = 0
     start = time.monotonic()
     register.append(Entry(kind="remark", written="2026-11-25T09:00:00Z", batch="", reason="afterwards"))
