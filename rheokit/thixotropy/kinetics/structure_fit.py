@@ -19,17 +19,10 @@ from rheokit.fitting.request import Request
 from rheokit.fitting.weighting import Weighting
 from rheokit.statistics.student import student_quantile
 from rheokit.thixotropy.kinetics.drawing import draw_fit
-from rheokit.thixotropy.kinetics.prediction import (
-    Known,
-    Prediction,
-    Reading,
-    loop_estimates,
-    peak_estimates,
-    predict,
-    recovery_estimates,
-)
+from rheokit.thixotropy.kinetics.prediction import Known, Prediction, Reading, predict
 from rheokit.thixotropy.kinetics.problem import COUNT, Problem
 from rheokit.thixotropy.kinetics.programme import Programme, startup_programme, step_test_programme
+from rheokit.thixotropy.kinetics.read_off import loop_estimates, peak_estimates, recovery_estimates
 from rheokit.thixotropy.kinetics.recorded import RecordedLoad, recorded_load
 from rheokit.thixotropy.kinetics.solving import Solved, spread_in
 
