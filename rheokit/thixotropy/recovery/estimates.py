@@ -18,7 +18,7 @@ from rheokit.thixotropy.recovery.uncertainty import LEVEL, Mix, ratio_error, rat
 
 __all__ = ["Asked", "passing_estimate", "ratio_estimate"]
 
-_PARTED = 3.0
+_PARTED = 10.0
 """How far laws that describe the points alike may differ in a number, over the number and its error, before it says nothing."""
 _PART = "laws that describe the points alike part company there: it lies where nothing was measured"
 _ON_THE_LAW = "the points lie on the law to rounding, so there is no scatter to take an error from"
