@@ -28,6 +28,7 @@ _HOME = {
     "FlowCurve": "rheokit.base.curve",
     "GeometryError": "rheokit.base.errors",
     "Instrument": "rheokit.release.instrument",
+    "InkInPen": "rheokit.refill.ink",
     "Interval": "rheokit.base.estimate",
     "Law": "rheokit.law",
     "Leg": "rheokit.base.curve",
@@ -36,12 +37,14 @@ _HOME = {
     "OutputError": "rheokit.base.errors",
     "ParallelPlates": "rheokit.geometry",
     "Parameter": "rheokit.law",
+    "PenSheet": "rheokit.release.pen_sheet",
     "PrecisionEntry": "rheokit.release.precision_file",
     "QUANTITIES": "rheokit.base.quantities",
     "RECOVERY_LAWS": "rheokit.thixotropy.recovery",
     "ReadError": "rheokit.base.errors",
     "Register": "rheokit.register.store",
     "RetestError": "rheokit.base.errors",
+    "Refill": "rheokit.refill.description",
     "RheokitError": "rheokit.base.errors",
     "Run": "rheokit.base.run",
     "RangeError": "rheokit.base.errors",
@@ -50,6 +53,8 @@ _HOME = {
     "SpecificationError": "rheokit.base.errors",
     "Step": "rheokit.base.run",
     "StepError": "rheokit.base.errors",
+    "TEMPERATURE_LAWS": "rheokit.temperature",
+    "TemperatureCoefficient": "rheokit.temperature",
     "UnitError": "rheokit.base.errors",
     "Vane": "rheokit.geometry",
     "Piece": "rheokit.thixotropy.kinetics.programme",
@@ -57,6 +62,7 @@ _HOME = {
     "STRUCTURE_LAWS": "rheokit.thixotropy.kinetics.laws",
     "StructureLaw": "rheokit.thixotropy.kinetics.laws",
     "append_check": "rheokit.register.history",
+    "at_stated_temperature": "rheokit.temperature",
     "bob_flow": "rheokit.geometry",
     "bridging_study": "rheokit.statistics.bridging",
     "check_batch": "rheokit.release.check",
@@ -67,6 +73,8 @@ _HOME = {
     "decide": "rheokit.register.history",
     "dynamic_yield_stress": "rheokit.yielding",
     "falling_rod_values": "rheokit.characteristics.falling_rod_values",
+    "feeding": "rheokit.refill.feeding",
+    "filling": "rheokit.refill.filling",
     "find_exports": "rheokit.reading.exports",
     "fit_archive": "rheokit.fitting.archive",
     "fit_flow_curve": "rheokit.fitting",
@@ -77,7 +85,9 @@ _HOME = {
     "gauge_study": "rheokit.statistics.gauge",
     "history_of": "rheokit.register.history",
     "hold_breakdown": "rheokit.thixotropy.hold",
+    "holding_index": "rheokit.refill.holding",
     "hysteresis_loop": "rheokit.thixotropy.loop",
+    "ink_in_pen": "rheokit.characteristics.ink_in_pen",
     "linear_limit": "rheokit.yielding",
     "lmfit_model": "rheokit.fitting",
     "loop_areas": "rheokit.thixotropy.many_loops",
@@ -85,10 +95,13 @@ _HOME = {
     "loop_of_run": "rheokit.thixotropy.loop",
     "loop_programme": "rheokit.thixotropy.kinetics.programme",
     "oil_chart": "rheokit.release.oil_chart",
+    "master_curve": "rheokit.temperature",
+    "pen_sheet": "rheokit.release.pen_sheet",
     "precision_entry": "rheokit.release.precision_writing",
     "read_batch": "rheokit.reading.batch",
     "read_instrument": "rheokit.release.instrument_file",
     "read_precision_file": "rheokit.release.precision_file",
+    "read_refill": "rheokit.refill.description",
     "read_run": "rheokit.reading.export",
     "read_specification": "rheokit.release.specification_file",
     "register_rows": "rheokit.register.history",
@@ -109,9 +122,13 @@ _HOME = {
     "step_test_programme": "rheokit.thixotropy.kinetics.programme",
     "stress_at_low_rate": "rheokit.yielding",
     "verify_register": "rheokit.register.verification",
+    "temperature_dependence": "rheokit.temperature",
+    "viscosity_over_decades": "rheokit.refill.decades",
     "wall_flow": "rheokit.geometry",
     "write_precision_file": "rheokit.release.precision_writing",
+    "writing": "rheokit.refill.writing",
     "yield_methods": "rheokit.yielding",
+    "yield_window": "rheokit.refill.window",
 }
 """Where each public name lives."""
 
@@ -144,6 +161,7 @@ if TYPE_CHECKING:
     from rheokit.base.run import Step as Step
     from rheokit.characteristics import CHARACTERISTICS as CHARACTERISTICS
     from rheokit.characteristics.falling_rod_values import falling_rod_values as falling_rod_values
+    from rheokit.characteristics.ink_in_pen import ink_in_pen as ink_in_pen
     from rheokit.fitting import compare_laws as compare_laws
     from rheokit.fitting import compare_models as compare_models
     from rheokit.fitting import fit_flow_curve as fit_flow_curve
@@ -168,6 +186,15 @@ if TYPE_CHECKING:
     from rheokit.reading.batch import read_batch as read_batch
     from rheokit.reading.export import read_run as read_run
     from rheokit.reading.exports import find_exports as find_exports
+    from rheokit.refill.decades import viscosity_over_decades as viscosity_over_decades
+    from rheokit.refill.description import Refill as Refill
+    from rheokit.refill.description import read_refill as read_refill
+    from rheokit.refill.feeding import feeding as feeding
+    from rheokit.refill.filling import filling as filling
+    from rheokit.refill.holding import holding_index as holding_index
+    from rheokit.refill.ink import InkInPen as InkInPen
+    from rheokit.refill.window import yield_window as yield_window
+    from rheokit.refill.writing import writing as writing
     from rheokit.register.history import append_check as append_check
     from rheokit.register.history import decide as decide
     from rheokit.register.history import history_of as history_of
@@ -179,6 +206,8 @@ if TYPE_CHECKING:
     from rheokit.release.instrument import Instrument as Instrument
     from rheokit.release.instrument_file import read_instrument as read_instrument
     from rheokit.release.oil_chart import oil_chart as oil_chart
+    from rheokit.release.pen_sheet import PenSheet as PenSheet
+    from rheokit.release.pen_sheet import pen_sheet as pen_sheet
     from rheokit.release.precision_file import PrecisionEntry as PrecisionEntry
     from rheokit.release.precision_file import read_precision_file as read_precision_file
     from rheokit.release.precision_writing import precision_entry as precision_entry
@@ -190,6 +219,11 @@ if TYPE_CHECKING:
     from rheokit.statistics.combination import combine_loads as combine_loads
     from rheokit.statistics.gauge import gauge_study as gauge_study
     from rheokit.statistics.interlaboratory import repeatability_and_reproducibility as repeatability_and_reproducibility
+    from rheokit.temperature import TEMPERATURE_LAWS as TEMPERATURE_LAWS
+    from rheokit.temperature import TemperatureCoefficient as TemperatureCoefficient
+    from rheokit.temperature import at_stated_temperature as at_stated_temperature
+    from rheokit.temperature import master_curve as master_curve
+    from rheokit.temperature import temperature_dependence as temperature_dependence
     from rheokit.thixotropy.hold import hold_breakdown as hold_breakdown
     from rheokit.thixotropy.kinetics.fit import fit_structure as fit_structure
     from rheokit.thixotropy.kinetics.laws import STRUCTURE_LAWS as STRUCTURE_LAWS

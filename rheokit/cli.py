@@ -18,6 +18,7 @@ from rheokit.base.errors import RheokitError, printable
 from rheokit.base.version import VERSION
 from rheokit.cli_fit import add_fit
 from rheokit.cli_instrument import add_instrument, add_oil
+from rheokit.cli_pen import add_pen
 from rheokit.cli_register import add_register, stamp
 
 if TYPE_CHECKING:
@@ -82,6 +83,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_check(commands)
     _add_inspect(commands)
     add_fit(commands)
+    add_pen(commands)
     _add_specification(commands)
     add_instrument(commands)
     add_oil(commands)

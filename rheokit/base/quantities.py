@@ -118,6 +118,7 @@ _LIST = (
     _quantity("stretching_exponent", "β", r"\beta", "1", "of the stretched exponential: 1 is one recovery time, below 1 a spread of them"),
     _quantity("shear_thinning_index", "STI", r"\mathrm{STI}", "1", "viscosity at the lower over that at the higher rate, both named"),
     _quantity("activation_energy", "E_a", "E_a", "J/mol", "of the viscosity, by the Arrhenius law", "kJ/mol"),
+    _quantity("yield_decay", "k_y", "k_y", "1/K", "relative fall of the yield stress for each kelvin, by the exponential decay"),
     # the ink and the pen
     _quantity("density", "ρ", r"\rho", "kg/m³", "mass per volume", "g/cm³"),
     _quantity("solids", "w_s", "w_s", "1", "mass fraction left after drying", "%"),
@@ -128,6 +129,10 @@ _LIST = (
     _quantity("volume", "V", "V", "m³", "volume", "mL"),
     _quantity("volume_expansion", "β", r"\beta_V", "1/K", "relative change of the volume for each kelvin"),
     _quantity("writing_speed", "v", "v", "m/s", "of the ball over the paper"),
+    _quantity("altitude", "z", "z", "m", "above sea level"),
+    _quantity("eccentricity", "e", "e", "1", "of the seated ball in its socket: 0 in the middle, 1 touching"),
+    _quantity("slip_factor", "f_s", "f_s", "1", "share of the yield stress that the walls pass on before the gel slips"),
+    _quantity("water_activity", "a_w", "a_w", "1", "water vapour pressure over the ink over that of water alone"),
 )  # fmt: skip
 
 QUANTITIES: Mapping[str, Quantity] = MappingProxyType({entry.name: entry for entry in _LIST})

@@ -8,7 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from hashlib import sha256
 from math import pi
+from pathlib import Path
 from types import MappingProxyType
 
 import numpy as np
@@ -18,27 +20,66 @@ from rheokit.base.curve import FloatArray
 from rheokit.base.errors import ReadError, UnitError
 from rheokit.base.quantities import parse_pressure, quantity
 from rheokit.base.show import Table
-from rheokit.reading.files import PathText
+from rheokit.reading.files import PathText, read_bytes
 from rheokit.reading.toml_file import check_keys, nearest, read_toml, table_in, text_in
 from rheokit.refill.extent import DRAWS, Extent, draw_extents, parse_extent
 from rheokit.refill.gas import LIQUID_FULL, gas_share_taken
 
-__all__ = ["FIELDS", "Refill", "Segment", "read_refill"]
+__all__ = ["ASSUMED", "FIELDS", "Refill", "Segment", "read_refill"]
 
 FIELDS: Mapping[str, Mapping[str, str]] = MappingProxyType(
     {
         "tube": MappingProxyType({"radius": "radius", "ink_length": "length", "ink_volume": "volume"}),
-        "gas": MappingProxyType({"volume": "volume", "pressure": "pressure", "temperature": "temperature"}),
-        "ink": MappingProxyType({"density": "density", "expansion": "volume_expansion"}),
+        "gas": MappingProxyType(
+            {"volume": "volume", "pressure": "pressure", "temperature": "temperature", "water_activity": "water_activity"}
+        ),
+        "ink": MappingProxyType(
+            {
+                "density": "density",
+                "expansion": "volume_expansion",
+                "yield_decay": "yield_decay",
+                "activation_energy": "activation_energy",
+            }
+        ),
+        "holding": MappingProxyType({"eccentricity": "eccentricity", "slip_factor": "slip_factor"}),
         "ball": MappingProxyType({"diameter": "length"}),
         "writing": MappingProxyType({"speed": "writing_speed", "gap": "gap", "line_width": "length", "laydown": "laydown"}),
         "filling": MappingProxyType({"needle_radius": "radius", "needle_length": "length", "time": "time"}),
-        "use": MappingProxyType({"coldest": "temperature", "hottest": "temperature", "altitude": "length"}),
+        "use": MappingProxyType({"coldest": "temperature", "hottest": "temperature", "altitude": "altitude"}),
     }
 )
-"""Table to key to quantity of a description; every key is needed but those in `OPTIONAL`."""
+"""Table to key to quantity of a description; every key is needed but those in `OPTIONAL` and `ASSUMED`."""
 
-OPTIONAL = ("tube.ink_volume", "use.altitude")
+OPTIONAL = ("tube.ink_volume", "ink.yield_decay", "ink.activation_energy")
+ASSUMED: Mapping[str, tuple[Extent, str]] = MappingProxyType(
+    {
+        "use.altitude": (Extent(lower=0.0, upper=0.0, quantity="altitude"), "used at sea level"),
+        "gas.water_activity": (Extent(lower=0.0, upper=0.0, quantity="water_activity"), "no vapour is counted beside the gas"),
+        "holding.eccentricity": (Extent(lower=0.0, upper=1.0, quantity="eccentricity"), "nobody knows where the seated ball lies"),
+        "holding.slip_factor": (Extent(lower=0.5, upper=1.0, quantity="slip_factor"), "a smooth ball lets a gel slip before it yields"),
+    }
+)
+"""What is taken where a description does not say it (our own settings), and why; a Refill says which it took."""
+_SHARES = ("water_activity", "eccentricity", "slip_factor")
+_MEANINGS: Mapping[str, str] = MappingProxyType(
+    {
+        "tube.radius": "inner radius of the tube that holds the ink",
+        "tube.ink_length": "of the ink column when full",
+        "tube.ink_volume": "ink when full; agrees with radius and length",
+        "gas.volume": "gas behind the ink when full",
+        "gas.pressure": "at filling, of gas and vapour",
+        "gas.temperature": "at which that pressure was filled",
+        "ball.diameter": "of the ball",
+        "writing.gap": "between ball and socket while writing",
+        "writing.line_width": "of the line on paper",
+        "filling.needle_radius": "inner radius of the filling needle",
+        "filling.needle_length": "of the filling needle",
+        "filling.time": "for the whole dose",
+        "use.coldest": "in use",
+        "use.hottest": "in use",
+        "use.altitude": "in use, above sea level",
+    }
+)
 _SEGMENT: Mapping[str, Mapping[str, str]] = MappingProxyType(
     {
         "slot": MappingProxyType({"gap": "gap", "length": "length", "width": "length"}),
@@ -79,12 +120,19 @@ class Refill(Carried):
         Segments that hold the ink at rest, the ball seated, one after the other.
     feed
         Segments that the ink passes when the pen writes, beside the column in the tube.
+    assumed
+        Keys of `values` that the description does not state (see `ASSUMED`).
+    file, sha256
+        Name of the file without its folder, and the digest of its bytes; empty where it was not read from one.
     """
 
     name: str
     values: Mapping[str, Extent]
     seal: tuple[Segment, ...]
     feed: tuple[Segment, ...] = field(default=())
+    assumed: tuple[str, ...] = ()
+    file: str = ""
+    sha256: str = ""
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "values", MappingProxyType(dict(self.values)))
@@ -100,15 +148,26 @@ class Refill(Carried):
                 every |= {f"{path}.{index}.{name}": extent for name, extent in segment.dimensions.items()}
         return draw_extents(every, seed=seed, draws=draws)
 
+    @property
+    def assumptions(self) -> tuple[str, ...]:
+        """What is not stated and what is taken for it, in words."""
+        words = (f"{key.partition('.')[2].replace('_', ' ')} {self.values[key]}: {ASSUMED[key][1]}" for key in self.assumed)
+        return tuple(f"{said}, ASSUMED: the description does not state it" for said in words)
+
     def table(self) -> Table:
         """Return the description as a table."""
-        rows = [
-            (key, str(extent) + (" absolute" if key == "gas.pressure" else ""), quantity(extent.quantity).meaning)
-            for key, extent in self.values.items()
-        ]
+        rows = [(key, self._shown(key), self._meaning(key)) for key in self.values]
         rows += [(f"seal {index}", str(segment), "holds at rest, ball seated") for index, segment in enumerate(self.seal, 1)]
         rows += [(f"feed {index}", str(segment), "passed while writing") for index, segment in enumerate(self.feed, 1)]
         return Table(title=f"refill {self.name}", columns=("dimension", "value", "meaning"), rows=tuple(rows))
+
+    def _shown(self, key: str) -> str:
+        return str(self.values[key]) + (" absolute" if key == "gas.pressure" else "")
+
+    def _meaning(self, key: str) -> str:
+        if key in self.assumed:
+            return f"not stated, assumed: {ASSUMED[key][1]}"
+        return _MEANINGS.get(key, quantity(self.values[key].quantity).meaning)
 
     def __str__(self) -> str:
         return str(self.table())
@@ -137,7 +196,12 @@ def read_refill(path: PathText) -> Refill:
         found = table_in(tables, table, path)
         check_keys(found, tuple(keys), f"{table}.", path)
         values |= _extents(found, keys, f"{table}.", path)
-    refill = Refill(name=name, values=values, seal=_segments(tables, "seal", path), feed=_segments(tables, "feed", path))
+    assumed = tuple(key for key in ASSUMED if key not in values)
+    values |= {key: ASSUMED[key][0] for key in assumed}
+    refill = Refill(
+        name=name, values=values, seal=_segments(tables, "seal", path), feed=_segments(tables, "feed", path), assumed=assumed,
+        file=Path(path).name, sha256=sha256(read_bytes(path)).hexdigest(),
+    )  # fmt: skip
     if not refill.seal:
         raise ReadError(path, "no segment holds the ink", place="seal", remedy="write at least one [[seal]] with its kind")
     _check(refill, path)
@@ -149,7 +213,7 @@ def _extents(found: Mapping[str, object], keys: Mapping[str, str], place: str, p
     for key, name in keys.items():
         text = text_in(found, key, place, path)
         if text is None:
-            if f"{place}{key}" not in OPTIONAL:
+            if f"{place}{key}" not in {*OPTIONAL, *ASSUMED}:
                 raise ReadError(path, "it is missing", place=f"{place}{key}", remedy=f"give the {name.replace('_', ' ')} with its unit")
             continue
         try:
@@ -174,8 +238,13 @@ def _pressure(text: str) -> Extent:
 
 
 def _require_size(extent: Extent, key: str, place: str, path: PathText) -> None:
-    if key in {"coldest", "hottest", "temperature", "altitude", "expansion"}:
+    if key in {"coldest", "hottest", "temperature", "altitude", "expansion", "yield_decay", "activation_energy"}:
         return
+    if key in _SHARES:
+        if not 0.0 <= extent.lower <= extent.upper <= 1.0:
+            raise ReadError(path, f"it is {extent}", place=place, remedy="it lies between 0 and 1")
+        if key != "slip_factor":
+            return
     if not extent.lower > 0.0:
         raise ReadError(path, f"it is {extent}", place=place, remedy="it must be above zero")
     if extent.upper > _LARGEST.get(key, np.inf):

@@ -3,26 +3,27 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from statistics import NormalDist
 
 import numpy as np
 
 from rheokit.base.curve import FloatArray
 from rheokit.base.errors import UnitError, printable
 from rheokit.base.quantities import parse_amount, quantity
-from rheokit.base.show import number
 from rheokit.base.units import parse_unit
 
-__all__ = ["DRAWS", "Extent", "draw_extents", "parse_extent"]
+__all__ = ["DRAWS", "Extent", "draw_extents", "draw_normals", "parse_extent"]
 
 DRAWS = 1024
 """Points of the sequence through the ranges: a power of two, as the sequence asks for."""
 
-_SMALL = 1e-4
+_SMALL = 3e-4
 """[m] Lengths below this are shown in micrometres."""
 
-_RANGE = re.compile(r"^\s*(?P<low>[-−+.\deE]+)\s*(?P<unit>\D.*?)?\s+to\s+(?P<high>[-−+.\deE]+)\s*(?P<last>.*\S)\s*$")
+_NUMBER = r"[+\-−]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+\-−]?\d+)?"
+_RANGE = re.compile(rf"^\s*(?P<low>{_NUMBER})\s*(?P<unit>\D.*?)?\s+to\s+(?P<high>{_NUMBER})\s*(?P<last>\D.*?)?\s*$")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -49,9 +50,8 @@ class Extent:
         symbol = "µm" if known.unit == "m" and 0.0 < self.upper < _SMALL else known.display_unit
         unit = parse_unit(symbol)
         shown = "" if symbol == "1" else f" {symbol}"
-        if self.is_exact:
-            return f"{number(unit.from_si(self.lower))}{shown}"
-        return f"{number(unit.from_si(self.lower))} to {number(unit.from_si(self.upper))}{shown}"
+        low, high = (f"{unit.from_si(end):.4g}" for end in (self.lower, self.upper))
+        return f"{low}{shown}" if self.is_exact else f"{low} to {high}{shown}"
 
 
 def parse_extent(text: str, name: str) -> Extent:
@@ -74,8 +74,9 @@ def parse_extent(text: str, name: str) -> Extent:
         amount = parse_amount(text, name)
         spread = amount.tolerance or 0.0
         return Extent(lower=amount.value - spread, upper=amount.value + spread, quantity=name)
-    unit = (matched["unit"] or matched["last"]).strip()
-    low, high = parse_amount(f"{matched['low']} {unit}", name), parse_amount(f"{matched['high']} {matched['last']}", name)
+    last = (matched["last"] or "").strip()
+    unit = (matched["unit"] or last).strip()
+    low, high = parse_amount(f"{matched['low']} {unit}", name), parse_amount(f"{matched['high']} {last}", name)
     if not low.value <= high.value:
         raise UnitError(f"{printable(text)!r} begins above its end; write the smaller number first")
     return Extent(lower=low.value, upper=high.value, quantity=name)
@@ -95,9 +96,7 @@ def draw_extents(extents: Mapping[str, Extent], *, seed: int, draws: int = DRAWS
     values = {name: np.full(draws, extent.lower) for name, extent in extents.items()}
     if not vary:
         return values
-    from scipy.stats.qmc import Sobol  # noqa: PLC0415 - heavy, and only asked for when a refill has ranges
-
-    shares = Sobol(d=len(vary), scramble=True, seed=seed).random(draws)
+    shares = _sequence(len(vary), seed, draws)
     for column, name in enumerate(vary):
         extent, share = extents[name], shares[:, column]
         if extent.lower > 0.0 and extent.upper > 2.0 * extent.lower:
@@ -105,3 +104,18 @@ def draw_extents(extents: Mapping[str, Extent], *, seed: int, draws: int = DRAWS
         else:
             values[name] = extent.lower + (extent.upper - extent.lower) * share
     return values
+
+
+def draw_normals(names: Sequence[str], *, seed: int, draws: int = DRAWS) -> dict[str, FloatArray]:
+    """Return standard normal numbers, (draws,), under each name: by what multiple of its standard uncertainty a number is off."""
+    shares = _sequence(len(names), seed, draws)
+    # A scrambled point may fall on 0 itself, where the normal quantile has no end.
+    inner = np.clip(shares, 0.5 / draws, 1.0 - 0.5 / draws)
+    quantile = NormalDist().inv_cdf
+    return {name: np.array([quantile(share) for share in inner[:, column].tolist()]) for column, name in enumerate(names)}
+
+
+def _sequence(dimensions: int, seed: int, draws: int) -> FloatArray:
+    from scipy.stats.qmc import Sobol  # noqa: PLC0415 - heavy, and only asked for when a refill has ranges
+
+    return np.asarray(Sobol(d=dimensions, scramble=True, seed=seed).random(draws), dtype=np.float64)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -14,16 +15,18 @@ from rheokit.base.look import HUES, SOFT, TINT, dress
 from rheokit.base.show import Table, number, resolve_axes
 from rheokit.refill.answer import Answer
 from rheokit.refill.description import Refill
+from rheokit.refill.filling import FIRST_STROKE
 from rheokit.refill.holding import gauge_pressure
-from rheokit.refill.ink import InkInPen, bounds
+from rheokit.refill.ink import InkInPen, Scores, bounds
 from rheokit.refill.path import pressure_per_stress
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["Feeding", "feeding"]
+__all__ = ["SHARES_LEFT", "Feeding", "feeding", "feeding_yield", "moved_per_stress"]
 
-_SHARES = np.linspace(1.0, 0.02, 50)
+SHARES_LEFT = np.linspace(1.0, 0.02, 50)
+"""Shares of the ink left that are scanned."""
 _ICE = 273.15
 
 
@@ -43,8 +46,10 @@ class Feeding(Carried):
         The Answer where the lower end is lowest.
     worst_at
         Temperature [K] and share left there.
-    yield_name
-        Which yield stress was taken, by its upper end.
+    yield_stress, yield_name
+        The upper end [Pa] that was counted on, and of which yield stress.
+    factor
+        1, or the largest first-stroke factor where no static yield stress was measured.
     """
 
     temperature: FloatArray
@@ -56,7 +61,9 @@ class Feeding(Carried):
     needed: FloatArray
     worst: Answer
     worst_at: tuple[float, float]
+    yield_stress: float
     yield_name: str
+    factor: float
 
     def table(self) -> Table:
         """Return full, half and nearly empty, cold, middle and hot, as a table."""
@@ -71,10 +78,18 @@ class Feeding(Carried):
         low, _ = self.worst.interval()
         notes = (
             f"worst: {number(low, 3)} at {kelvin - _ICE:.3g} °C with {left:.0%} of the ink left",
-            f"by the upper end of {self.yield_name.replace('_', ' ')}",
+            self.counted_on,
         )
         columns = ("temperature [°C]", "ink left", "pressure / pressure needed", "95 % of draws")
         return Table(title="feeding", columns=columns, rows=tuple(rows), notes=notes, right=columns)
+
+    @property
+    def counted_on(self) -> str:
+        """Which yield stress was taken, in words."""
+        said = f"by the upper end of {self.yield_name.replace('_', ' ')}, {number(self.yield_stress, 3)} Pa"
+        if self.factor == 1.0:
+            return said
+        return f"{said}: no static yield stress was measured, so the largest first-stroke factor {number(self.factor, 2)} is in it"
 
     def __str__(self) -> str:
         return str(self.table())
@@ -108,36 +123,54 @@ class Feeding(Carried):
 def feeding(refill: Refill, ink: InkInPen, *, seed: int = 0) -> Feeding:
     """Scan from full to empty and from cold to hot whether the gas can set the ink moving.
 
-    The yield stress is the UPPER end of the static one at the longest rest; where none was measured, of the dynamic one, which is less:
-    the name of the one taken is in the result. The column and the feed segments add up.
+    The yield stress is the UPPER end of the static one at the longest rest; where none was measured, that of the dynamic one times the
+    largest first-stroke factor (see `FIRST_STROKE`): which it was is in the result. The column and the feed segments add up.
 
     Raises
     ------
     RangeError
         When the upper end of the yield stress is open.
     """
-    chosen = ink.static_yield_stress or ink.dynamic_yield_stress
-    highest = bounds(chosen)[1]
-    if not np.isfinite(highest):
-        raise RangeError(f"the upper end of {chosen.name} is open: the data do not say when the ink moves; measure the stress overshoot")
-    draws = refill.draws(seed=seed)
-    column = 2.0 * draws["tube.ink_length"] / draws["tube.radius"]
-    tip = pressure_per_stress(refill.feed, "feed", draws)
-    kelvins = np.linspace(refill["use.coldest"].lower, refill["use.hottest"].upper, 9)
-    grid = [[_ratio(gauge_pressure(draws, kelvin, left), (left * column + tip) * highest * float(ink.yield_factor(kelvin)))
-             for left in _SHARES] for kelvin in kelvins]  # fmt: skip
+    highest, name, factor = feeding_yield(ink)
+    draws, scores = refill.draws(seed=seed), Scores.drawn(seed=seed + 1)
+    column, tip = moved_per_stress(refill, draws)
+    low, high = refill["use.coldest"].lower, refill["use.hottest"].upper
+    kelvins = np.unique([*np.linspace(low, high, 9), np.clip(ink.reference_temperature, low, high)])
+    grid = [[_ratio(gauge_pressure(draws, kelvin, left), (left * column + tip) * highest * ink.yield_factor(kelvin, scores))
+             for left in SHARES_LEFT] for kelvin in kelvins]  # fmt: skip
     ratios = np.array(grid)
-    low, middle, high = np.quantile(ratios, (0.025, 0.5, 0.975), axis=2)
-    row, place = np.unravel_index(int(np.argmin(low)), low.shape)
-    reference = [np.median(gauge_pressure(draws, ink.reference_temperature, left)) for left in _SHARES]
-    needed = [np.median(left * column + tip) * highest for left in _SHARES]
+    lower, middle, upper = np.quantile(ratios, (0.025, 0.5, 0.975), axis=2)
+    row, place = np.unravel_index(int(np.argmin(lower)), lower.shape)
+    reference = [np.median(gauge_pressure(draws, ink.reference_temperature, left)) for left in SHARES_LEFT]
+    needed = [np.median(left * column + tip) * highest for left in SHARES_LEFT]
     worst = Answer(name="feeding_ratio", unit="1", draws=ratios[row, place], meaning="above 1 the ink follows the ball",
                    method="gauge pressure over what sets column and tip moving")  # fmt: skip
     return Feeding(
-        temperature=read_only(kelvins, "temperature"), ink_left=read_only(_SHARES, "ink_left"), middle=middle, lower=low, upper=high,
+        temperature=read_only(kelvins, "temperature"), ink_left=read_only(SHARES_LEFT, "ink_left"), middle=middle, lower=lower, upper=upper,
         pressure=read_only(reference, "pressure"), needed=read_only(needed, "needed"), worst=worst,
-        worst_at=(float(kelvins[row]), float(_SHARES[place])), yield_name=chosen.name,
+        worst_at=(float(kelvins[row]), float(SHARES_LEFT[place])), yield_stress=highest, yield_name=name, factor=factor,
     )  # fmt: skip
+
+
+def feeding_yield(ink: InkInPen) -> tuple[float, str, float]:
+    """Return the yield stress [Pa] that feeding must overcome, which one it is, and the first-stroke factor that is in it.
+
+    Raises
+    ------
+    RangeError
+        When its upper end is open.
+    """
+    chosen = ink.static_yield_stress or ink.dynamic_yield_stress
+    factor = 1.0 if ink.static_yield_stress is not None else FIRST_STROKE[1]
+    highest = bounds(chosen)[1] * factor
+    if not np.isfinite(highest):
+        raise RangeError(f"the upper end of {chosen.name} is open: the data do not say when the ink moves; measure the stress overshoot")
+    return highest, chosen.name, factor
+
+
+def moved_per_stress(refill: Refill, draws: Mapping[str, FloatArray]) -> tuple[FloatArray, FloatArray]:
+    """Return the pressure that moves full column and tip for each pascal of yield stress, (S,) each: 2 L/R and the feed segments."""
+    return 2.0 * draws["tube.ink_length"] / draws["tube.radius"], pressure_per_stress(refill.feed, "feed", draws)
 
 
 def _ratio(pressure: FloatArray, needed: FloatArray) -> FloatArray:

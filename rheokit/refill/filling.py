@@ -84,7 +84,7 @@ def needle_pressure(flowing: Flowing, *, dose: ArrayLike, time: ArrayLike, radiu
     return np.asarray(2.0 * np.asarray(length) / wide * flowing.stress(wall))
 
 
-def filling(refill: Refill, ink: InkInPen, *, recovery_time: float = 0.0, seed: int = 0) -> Filling:
+def filling(refill: Refill, ink: InkInPen, *, recovery_time: float | None = None, seed: int = 0) -> Filling:
     """Return the pressure at the filling needle over laws and plateaus, and its upper bound with the first stroke.
 
     Parameters
@@ -92,7 +92,7 @@ def filling(refill: Refill, ink: InkInPen, *, recovery_time: float = 0.0, seed: 
     refill, ink
         The refill and what is known of the ink.
     recovery_time
-        [s] of the structure, for the rest before a leak test; 0 where it is not known.
+        [s] of the structure, for the rest before a leak test; by default the ink's own, where it is known.
     seed
         Of the draws.
     """
@@ -110,7 +110,7 @@ def filling(refill: Refill, ink: InkInPen, *, recovery_time: float = 0.0, seed: 
     }  # fmt: skip
     factor = _first_stroke(ink)
     highest = max(float(answer.draws.max()) for answer in answers.values())
-    rest = max(REST_BEFORE_TEST[0], REST_BEFORE_TEST[1] * recovery_time)
+    rest = max(REST_BEFORE_TEST[0], REST_BEFORE_TEST[1] * (recovery_time or ink.recovery_time or 0.0))
     return Filling(pressure=answers, upper_bound=highest * factor, first_stroke=factor, rest=rest)
 
 

@@ -19,6 +19,7 @@ LIQUID_FULL = 0.7
 """Share of the gas volume that the expanding ink may take before the refill is called liquid-full: beyond it the pressure runs away."""
 
 _SEA_LEVEL, _LAPSE, _POWER = 101_325.0, 2.25577e-5, 5.25588
+_CRITICAL = 647.096
 
 
 def ambient_pressure(altitude: ArrayLike) -> FloatArray:
@@ -40,8 +41,9 @@ def absolute_pressure(
     gas_volume: ArrayLike,
     ink_volume: ArrayLike,
     expansion: ArrayLike,
+    water_activity: ArrayLike = 0.0,
 ) -> FloatArray:
-    """Return the absolute pressure of the gas [Pa].
+    """Return the absolute pressure of gas and water vapour [Pa].
 
     Parameters
     ----------
@@ -55,6 +57,9 @@ def absolute_pressure(
         Of the full refill at `filled_temperature` [m³].
     expansion
         Volume expansion of the ink [1/K]; that of the tube is left out, which errs on the safe side.
+    water_activity
+        Vapour pressure of water over the ink over that of water alone: 0 for an ink without water, 1 at most. The vapour is part of the
+        pressure at filling, and stays saturated while the gas grows.
 
     Returns
     -------
@@ -65,9 +70,11 @@ def absolute_pressure(
     ink = np.asarray(ink_volume, dtype=np.float64)
     grown = 1.0 + np.asarray(expansion) * (kelvin - np.asarray(filled_temperature))
     volume = np.asarray(gas_volume) + ink - left * ink * grown
+    activity = np.asarray(water_activity, dtype=np.float64)
+    dry = np.asarray(filled_pressure) - activity * water_vapour_pressure(filled_temperature)
     with np.errstate(divide="ignore", invalid="ignore"):
-        pressure = np.asarray(filled_pressure) * np.asarray(gas_volume) / volume * kelvin / np.asarray(filled_temperature)
-    return np.where(volume > 0.0, pressure, np.inf)
+        pressure = dry * np.asarray(gas_volume) / volume * kelvin / np.asarray(filled_temperature)
+    return np.where(volume > 0.0, pressure + activity * water_vapour_pressure(kelvin), np.inf)
 
 
 def gas_share_taken(
@@ -79,15 +86,18 @@ def gas_share_taken(
 
 
 def water_vapour_pressure(temperature: ArrayLike) -> FloatArray:
-    """Return the pressure [Pa] that water adds over itself at a temperature [K], 273 to 647 K; an ink with less water adds less.
+    """Return the pressure [Pa] that water adds over itself at a temperature [K], up to 647 K; an ink with less water adds less.
+
+    Below 273 K it is that of supercooled water by the same formula: some ten pascal, next to nothing beside the gas.
 
     References
     ----------
     Wagner & Pruss, J. Phys. Chem. Ref. Data 31 (2002) 387, saturation pressure (coefficients from memory; 120 °C gives 198.7 kPa, the
     steam tables' 198.5).
     """
-    kelvin = np.asarray(temperature, dtype=np.float64)
-    away = 1.0 - kelvin / 647.096
+    # At the critical point the formula ends, as liquid water does.
+    kelvin = np.minimum(np.asarray(temperature, dtype=np.float64), _CRITICAL)
+    away = 1.0 - kelvin / _CRITICAL
     terms = (
         -7.85951783 * away
         + 1.84408259 * away**1.5
@@ -96,4 +106,4 @@ def water_vapour_pressure(temperature: ArrayLike) -> FloatArray:
         - 15.9618719 * away**4
         + 1.80122502 * away**7.5
     )
-    return np.asarray(22.064e6 * np.exp(647.096 / kelvin * terms))
+    return np.asarray(22.064e6 * np.exp(_CRITICAL / kelvin * terms))

@@ -18,7 +18,7 @@ from rheokit.base.show import Table, number
 from rheokit.refill.answer import Answer
 from rheokit.refill.description import Refill
 from rheokit.refill.holding import gauge_pressure
-from rheokit.refill.ink import InkInPen
+from rheokit.refill.ink import InkInPen, Scores
 
 __all__ = ["BLOBS_BELOW", "DRAGS_ABOVE", "PEN_LOAD", "Writing", "writing"]
 
@@ -84,16 +84,19 @@ def writing(refill: Refill, ink: InkInPen, *, temperature: float | None = None, 
     Raises
     ------
     RangeError
-        When the ink has fewer than two laws: one law's extrapolation would look like knowledge.
+        When the ink has fewer than two laws: one law's extrapolation would look like knowledge; and when the temperature lies farther
+        from the runs than one activation energy is followed.
     """
     if len(ink.laws) < 2:
         raise RangeError("the viscosity under the ball lies far beyond the bench: give two laws or more, so that their difference is seen")
     kelvin = ink.reference_temperature if temperature is None else temperature
+    ink.require_near(kelvin)
     draws = refill.draws(seed=seed)
     rate = draws["writing.speed"] / draws["writing.gap"]
     decades = log10(float(np.median(rate)) / ink.bench_range[1])
     beyond = f"{number(decades, 2)} decades beyond the bench"
-    viscosities = {name: ink.at_temperature(flowing, kelvin).viscosity(rate) for name, flowing in ink.laws.items()}
+    scores = Scores.drawn(seed=seed + 1)
+    viscosities = {name: ink.viscosity(name, rate, kelvin, scores) for name in ink.laws}
     flow = draws["writing.laydown"] * draws["writing.speed"] / draws["ink.density"]
     area = draws["writing.laydown"] / draws["ink.density"]
     mass = pi * draws["tube.radius"] ** 2 * draws["tube.ink_length"] * draws["ink.density"]

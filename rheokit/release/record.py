@@ -11,7 +11,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar, Self
 
 import numpy as np
 
@@ -97,6 +97,8 @@ class Record:
     """One check as a document of plain JSON; every page about it is made from this alone."""
 
     document: Mapping[str, Json]
+    format: ClassVar[str] = FORMAT
+    """What `format` says in the document."""
 
     @property
     def sha256(self) -> str:
@@ -117,7 +119,7 @@ class Record:
         return self.to_json().encode("utf-8", errors="backslashreplace")
 
     @classmethod
-    def from_json(cls, text: str) -> Record:
+    def from_json(cls, text: str) -> Self:
         """Return the record that a text holds.
 
         Raises
@@ -126,15 +128,17 @@ class Record:
             When it is not a record of this format.
         """
         document = json.loads(text)
-        if not isinstance(document, dict) or document.get("format") != FORMAT:
-            raise ValueError(f"not a record of the format {FORMAT!r}")
+        if not isinstance(document, dict) or document.get("format") != cls.format:
+            raise ValueError(f"not a record of the format {cls.format!r}")
         return cls(document=document)
 
     @property
     def file_name(self) -> str:
         """A name that any file system takes, from the batch's id and the record's."""
-        batch = re.sub(r"[^A-Za-z0-9_-]+", "_", str(self.document["batch"]["id"])).strip("_")[:60] or "batch"
-        return f"{batch}-{self.id}.json"
+        return f"{self._batch_in_a_name()}-{self.id}.json"
+
+    def _batch_in_a_name(self) -> str:
+        return re.sub(r"[^A-Za-z0-9_-]+", "_", str(self.document["batch"]["id"])).strip("_")[:60] or "batch"
 
     def write(self, folder: str | Path, *, never_inside: Path | None = None, page: str | None = None, pdf: bytes | None = None) -> Path:
         """Write the record into a folder and return its path; a file of that name is never replaced.

@@ -31,7 +31,7 @@ Points = Sequence[tuple[float, float]]
 
 @dataclass(frozen=True, kw_only=True)
 class Axis:
-    """One axis: its words, its range, and whether it is logarithmic."""
+    """One axis: its words, its range, and whether it is logarithmic; a plain one may run from a high to a low value."""
 
     label: str
     low: float
@@ -70,11 +70,12 @@ class Axis:
         return [(value, _plain(value)) for value in found]
 
     def _steps(self) -> list[tuple[float, str]]:
-        rough = (self.high - self.low) / 5.0
+        start, end = sorted((self.low, self.high))
+        rough = (end - start) / 5.0
         power = 10.0 ** math.floor(math.log10(rough))
         step = next(factor * power for factor in (1.0, 2.0, 2.5, 5.0, 10.0) if factor * power >= rough * 0.999)
-        first = math.ceil(self.low / step - 1e-9)
-        last = math.floor(self.high / step + 1e-9)
+        first = math.ceil(start / step - 1e-9)
+        last = math.floor(end / step + 1e-9)
         return [(index * step, _plain(index * step)) for index in range(first, last + 1)]
 
 
@@ -131,6 +132,20 @@ class Plot:
         (x0, down), (x1, _) = self._at(self.x.low, y), self._at(self.x.high, y)
         self.parts.append(f'<line x1="{x0}" y1="{down}" x2="{x1}" y2="{down}" stroke="{SOFT}" stroke-width="0.8" stroke-dasharray="1 3"/>')
         self.parts.append(_text(x1 + 5, down + 3.5, words, fill=SOFT, size=10))
+
+    def span(self, low: float, high: float, words: str, *, hue: int | None = None) -> None:
+        """Tint what lies between two values of x, inside the frame, with words at its top; without a hue in grey."""
+        inner = [min(max(value, min(self.x.low, self.x.high)), max(self.x.low, self.x.high)) for value in (low, high)]
+        (x0, y0), (x1, y1) = self._at(inner[0], self.y.low), self._at(inner[1], self.y.high)
+        left, wide, tone = round(min(x0, x1), 2), round(abs(x1 - x0), 2), SOFT if hue is None else HUES[hue]
+        self.parts.append(f'<rect x="{left}" y="{y1}" width="{wide}" height="{round(y0 - y1, 2)}" fill="{tone}" fill-opacity="0.1"/>')
+        self.parts.append(_text((x0 + x1) / 2.0, y1 + 11.0, words, anchor="middle", size=10, fill=tone))
+
+    def word(self, x: float, y: float, words: str, *, hue: int | None = None, above: bool = True, anchor: str = "start") -> None:
+        """Write words beside a point, above it or below."""
+        across, down = self._at(x, y)
+        tone = SOFT if hue is None else HUES[hue]
+        self.parts.append(_text(across, down - 5.0 if above else down + 12.5, words, fill=tone, size=10.5, weight=600, anchor=anchor))
 
     def names(self, named: Sequence[tuple[float, float, str, int]]) -> None:
         """Write words to the right of points (x, y, words, hue), each in the hue of what it names, kept apart from each other."""

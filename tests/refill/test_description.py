@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from rheokit.base.errors import ReadError, UnitError
-from rheokit.refill.description import read_refill
+from rheokit.refill.description import ASSUMED, read_refill
 from rheokit.refill.extent import Extent, draw_extents, parse_extent
 
 
@@ -17,7 +17,7 @@ def test_a_description_is_read_in_si(demo_file):
     assert refill["use.hottest"].upper == pytest.approx(393.15, rel=1e-15)
     assert refill["writing.laydown"].lower == pytest.approx(57e-8, rel=1e-12)
     assert (refill.seal[0].dimensions["gap"].lower, refill.seal[0].dimensions["gap"].upper) == pytest.approx((5e-8, 2e-7), rel=1e-12)
-    assert str(refill.seal[0]).startswith("slot (gap 0.05000 to 0.2000 µm, length 30.00 to 80.00 µm")
+    assert str(refill.seal[0]).startswith("slot (gap 0.05 to 0.2 µm, length 30 to 80 µm")
     assert "absolute" in str(refill)
 
 
@@ -43,6 +43,53 @@ def test_a_range_may_change_its_unit():
         parse_extent("0.2 to 0.1 µm", "gap")
 
 
+def test_a_number_without_a_unit_may_be_a_range():
+    found = parse_extent("0.5 to 1", "slip_factor")
+    assert (found.lower, found.upper) == (0.5, 1.0)
+    assert str(parse_extent("0 to 0.8", "eccentricity")) == "0 to 0.8"
+    # 1e-4 to 1e-3: exponents and the word "to" side by side.
+    assert parse_extent("1e-4 to 1e-3 1/K", "volume_expansion").upper == 1e-3
+
+
+def test_what_is_not_stated_is_assumed_and_said(demo_file):
+    refill = read_refill(demo_file)
+    assert set(refill.assumed) == set(ASSUMED)
+    assert refill["holding.eccentricity"].upper == 1.0
+    assert (
+        "slip factor 0.5 to 1: a smooth ball lets a gel slip before it yields, ASSUMED: the description does not state it"
+        in refill.assumptions
+    )
+    assert "not stated, assumed: no vapour is counted beside the gas" in str(refill)
+
+
+def test_what_is_stated_is_not_assumed(tmp_path, demo_text):
+    path = tmp_path / "refill.toml"
+    stated = demo_text.replace('hottest = "120 °C"', 'hottest = "120 °C"\naltitude = "0 to 2500 m"').replace(
+        'temperature = "20 °C"', 'temperature = "20 °C"\nwater_activity = "0 to 0.3"'
+    )
+    path.write_text(stated + '\n[holding]\neccentricity = "0.2"\nslip_factor = "0.9 to 1"\n', encoding="utf-8")
+    refill = read_refill(path)
+    assert refill.assumed == refill.assumptions == ()
+    assert np.unique(refill.draws(seed=0)["holding.eccentricity"]).tolist() == [0.2]
+    assert refill["use.altitude"].upper == 2500.0
+
+
+@pytest.mark.parametrize(
+    ("line", "message"),
+    [
+        ('eccentricity = "0 to 1.2"', r"holding\.eccentricity: it is 0 to 1\.2; it lies between 0 and 1$"),
+        ('slip_factor = "0 to 1"', r"holding\.slip_factor: it is 0 to 1; it must be above zero$"),
+        ('slip_factor = "0.9 mm"', r"holding\.slip_factor: 'mm' is not a unit of slip factor"),
+        ('slipfactor = "1"', r"holding\.slipfactor: unknown key; did you mean 'slip_factor'\?$"),
+    ],
+)
+def test_shares_that_cannot_be_are_refused(tmp_path, demo_text, line, message):
+    path = tmp_path / "refill.toml"
+    path.write_text(f"{demo_text}\n[holding]\n{line}\n", encoding="utf-8")
+    with pytest.raises(ReadError, match=message):
+        read_refill(path)
+
+
 def test_narrow_ranges_are_drawn_evenly():
     drawn = draw_extents({"a": Extent(lower=1.0, upper=1.5, quantity="length")}, seed=1)["a"]
     assert drawn.mean() == pytest.approx(1.25, abs=1e-3)  # a net: the mean of 1024 even points is good to 1/1024
@@ -54,7 +101,7 @@ def test_narrow_ranges_are_drawn_evenly():
         (
             'ink_length = "70 mm"',
             'ink_length = "209 mm"',
-            r"tube\.ink_volume: 1\.480 mL of ink, but a tube of radius 2\.590 mm holds 4",
+            r"tube\.ink_volume: 1\.48 mL of ink, but a tube of radius 2\.59 mm holds 4",
         ),
         (
             'pressure = "245 kPa gauge"',
@@ -62,7 +109,7 @@ def test_narrow_ranges_are_drawn_evenly():
             r"gas\.pressure: '245 kPa' does not say which pressure it is; write",
         ),
         ('pressure = "245 kPa gauge"', 'pressure = "-150 kPa gauge"', r"gas\.pressure: '-150 kPa gauge' is below zero absolute pressure"),
-        ('gap = "2 to 3 µm"', 'gap = "0.8 mm"', r"writing\.gap: a gap of 0\.8000 mm beside a ball of 0\.7000 mm; a gap is a small part"),
+        ('gap = "2 to 3 µm"', 'gap = "0.8 mm"', r"writing\.gap: a gap of 0\.8 mm beside a ball of 0\.7 mm; a gap is a small part"),
         ('radius = "2.59 mm"', 'radius = "2.59 m"', r"tube\.radius: it is 2590 mm, which no refill has; look at the unit: m for mm\?"),
         (
             'volume = "1.0 mL"',

@@ -59,5 +59,21 @@ def test_a_liquid_full_refill_has_no_finite_pressure():
 def test_vapour_and_altitude():
     assert water_vapour_pressure(393.15) == pytest.approx(199e3, rel=0.005)  # steam tables, three digits, from memory
     assert water_vapour_pressure(373.124) == pytest.approx(101_325.0, rel=2e-4)  # boiling point 99.974 °C of IAPWS
+    assert water_vapour_pressure(700.0) == water_vapour_pressure(647.096) == pytest.approx(22.064e6, rel=1e-9)  # no liquid above it
     assert ambient_pressure(0.0) == AIR
     assert ambient_pressure(11_000.0) == pytest.approx(22_632.0, rel=1e-3)  # ISO 2533 tropopause, from memory
+
+
+def test_water_in_the_ink_adds_its_vapour_and_takes_it_from_the_gas_at_filling():
+    # By hand, pure water: 346.325 kPa at 20 °C hold 2.339 kPa of vapour (steam tables, from memory); the dry part grows with the
+    # temperature to 461.3 kPa, and 198.7 kPa of vapour are added.
+    wet = absolute_pressure(
+        393.15, 1.0, filled_pressure=346_325.0, filled_temperature=293.15, gas_volume=1e-6, ink_volume=1.48e-6, expansion=0.0,
+        water_activity=1.0,
+    )  # fmt: skip
+    assert wet / 1e3 == pytest.approx((346.325 - 2.339) * 393.15 / 293.15 + 198.7, rel=1e-4)
+    as_filled = absolute_pressure(
+        293.15, 1.0, filled_pressure=346_325.0, filled_temperature=293.15, gas_volume=1e-6, ink_volume=1.48e-6, expansion=0.0,
+        water_activity=np.array([0.0, 0.5, 1.0]),
+    )  # fmt: skip
+    assert as_filled == pytest.approx([346_325.0] * 3, rel=1e-12)  # what was filled is what is there

@@ -7,51 +7,25 @@ from math import pi
 
 import numpy as np
 import pytest
+from refill.inks import CASSON, HERSCHEL_BULKLEY, INK, estimate, exact
 
 from rheokit.base.errors import RangeError
-from rheokit.base.estimate import Estimate, Interval
+from rheokit.base.estimate import Interval
 from rheokit.models import MODELS
 from rheokit.refill.description import read_refill
 from rheokit.refill.duct import Flowing
+from rheokit.refill.extent import Extent
 from rheokit.refill.feeding import feeding
 from rheokit.refill.filling import FIRST_STROKE, filling, needle_pressure
-from rheokit.refill.holding import creep_bound, holding_index
-from rheokit.refill.ink import InkInPen, bounds
+from rheokit.refill.holding import creep_bound, creep_viscosity_needed, holding_index
+from rheokit.refill.ink import bounds
 from rheokit.refill.path import flow_pressure, pressure_per_stress
 from rheokit.refill.writing import writing
-
-
-def estimate(name, value, error):
-    return Estimate(
-        name=name, value=value, unit="Pa", standard_error=error, degrees_of_freedom=20.0, components={"fit": error}, method="test"
-    )
-
-
-HERSCHEL_BULKLEY = Flowing(MODELS["herschel_bulkley"], {"yield_stress": 200.0, "consistency": 100.0, "flow_index": 0.4})
-CASSON = Flowing(MODELS["casson"], {"casson_yield_stress": 150.0, "casson_viscosity": 1.2})
-INK = InkInPen(
-    dynamic_yield_stress=estimate("dynamic_yield_stress", 200.0, 5.0),
-    static_yield_stress=estimate("static_yield_stress", 320.0, 20.0),
-    laws={"herschel_bulkley": HERSCHEL_BULKLEY, "casson": CASSON},
-    bench_range=(0.1, 500.0),
-    reference_temperature=293.15,
-    yield_decay=(1.0 / 60.0, 0.002),
-    viscous_energy=(50e3, 3e3),
-)
 
 
 @pytest.fixture
 def refill(demo_file):
     return read_refill(demo_file)
-
-
-def exact(tmp_path, demo_text, *changes):
-    for old, new in changes:
-        assert old in demo_text
-        demo_text = demo_text.replace(old, new, 1)
-    path = tmp_path / "exact.toml"
-    path.write_text(demo_text, encoding="utf-8")
-    return read_refill(path)
 
 
 def test_a_slot_of_one_in_two_hundred_needs_613_pascal(tmp_path, demo_text):
@@ -72,7 +46,9 @@ def test_the_column_starts_at_its_own_pressure(tmp_path, demo_text):
 
 def test_holding_falls_with_heat_and_counts_on_the_lower_end(refill):
     index = holding_index(refill, INK)
-    assert index.yield_stress == bounds(INK.dynamic_yield_stress)[0] == 190.0
+    # Student's t of 20 degrees of freedom at 95 %: 2.086 (tables).
+    assert index.yield_stress == bounds(INK.dynamic_yield_stress)[0] == pytest.approx(200.0 - 2.086 * 5.0, abs=0.005)
+    assert index.worst_ink_left == 1.0  # the gas is squeezed most by a full refill
     middles = [answer.middle for answer in index.index]
     assert all(np.diff(middles) < 0.0)
     kelvin, worst = index.worst
@@ -102,21 +78,28 @@ def test_an_unseen_yield_stress_holds_nothing(refill):
 
 def test_creep_of_a_year_is_bounded(tmp_path, demo_text):
     # Common practice, no source: 0.1 mg a year past a ball of 0.7 mm, slot 1 µm by 0.2 mm, needs some 8e4 Pa·s at 245 kPa.
-    refill = exact(tmp_path, demo_text, ('gap = "0.05 to 0.2 µm"', 'gap = "1 µm"'), ('length = "30 to 80 µm"', 'length = "0.2 mm"'))
+    refill = exact(tmp_path, demo_text, ('gap = "0.05 to 0.2 µm"', 'gap = "1 µm"'), ('length = "30 to 80 µm"', 'length = "0.2 mm"'),
+                   ('[ball]', '[holding]\neccentricity = "0"\n[ball]'))  # fmt: skip
     bound = creep_bound(refill, 8e4, temperature=293.15)
     assert bound.middle == pytest.approx(1e-7, rel=0.15)
     assert "a bound over 4 to 5 decades" in bound.method
+    assert creep_viscosity_needed(refill, bound.middle, temperature=293.15).middle == pytest.approx(8e4, rel=1e-12)
+    # A ball that touches leaks 2.5 times as much: 1 + 1.5 e² is the mean of (1 + e cos φ)³ round the ball.
+    angle = np.linspace(0.0, 2.0 * pi, 1000, endpoint=False)
+    touching = replace(refill, values={**refill.values, "holding.eccentricity": Extent(lower=1.0, upper=1.0, quantity="eccentricity")})
+    factor = creep_bound(touching, 8e4, temperature=293.15).middle / bound.middle
+    assert factor == pytest.approx(((1.0 + np.cos(angle)) ** 3).mean(), rel=1e-9) == pytest.approx(2.5, rel=1e-9)
 
 
 def test_feeding_is_scanned_and_its_worst_place_found(refill):
     found = feeding(refill, INK)
-    assert found.middle.shape == (9, 50)
+    assert found.middle.shape == (10, 50)  # nine temperatures and that of the measurement
     assert found.yield_name == "static_yield_stress"
     low, _ = found.worst.interval()
     assert low == pytest.approx(found.lower.min(), rel=0.05)
-    # By hand, full, 20 °C: 245 kPa over (2 · 70/2.59 + 2 · 2/0.275) · 360 Pa (upper end) = 9.9.
+    # By hand, full, 20 °C: 245 kPa over (2 · 70/2.59 + 2 · 2/0.275) · (320 + 2.086 · 20) Pa (upper end) = 9.9.
     near = np.argmin(np.abs(found.temperature - 293.15))
-    assert found.pressure[0] / found.needed[0] == pytest.approx(245e3 / ((2 * 70 / 2.59 + 2 * 2 / 0.274) * 360.0), rel=0.01)
+    assert found.pressure[0] / found.needed[0] == pytest.approx(245e3 / ((2 * 70 / 2.59 + 2 * 2 / 0.274) * 361.7), rel=0.01)
     assert found.middle[near, 0] > 5.0
     # Cold: yield stress e^(50/60) times as high, pressure lower.
     assert found.middle[0, 0] < found.middle[near, 0] < found.middle[-1, 0]
@@ -124,7 +107,10 @@ def test_feeding_is_scanned_and_its_worst_place_found(refill):
 
 def test_the_upper_end_feeds_and_its_name_is_said(refill):
     found = feeding(refill, replace(INK, static_yield_stress=None))
-    assert "by the upper end of dynamic yield stress" in str(found)
+    assert found.yield_stress == pytest.approx(3.0 * 210.43, abs=0.02)
+    assert "by the upper end of dynamic yield stress, 631 Pa: no static yield stress was measured, so the largest first-stroke" in str(
+        found
+    )
 
 
 def test_writing_is_told_by_every_law_and_labelled(refill):
@@ -164,8 +150,9 @@ def test_a_plateau_that_the_bench_hardly_sees_makes_it_two_or_four_times_as_much
 def test_filling_prints_an_upper_bound_with_the_first_stroke(refill):
     found = filling(refill, INK, recovery_time=40_000.0)
     assert set(found.pressure) == {"herschel_bulkley", "herschel_bulkley + 0.5 Pa·s", "herschel_bulkley + 1 Pa·s", "casson"}
-    assert found.first_stroke == pytest.approx(360.0 / 190.0, rel=1e-12)
-    assert found.upper_bound == pytest.approx(max(a.draws.max() for a in found.pressure.values()) * 360.0 / 190.0, rel=1e-12)
+    # Upper end of the static over lower end of the dynamic: Student's t 2.086 times 20 and 5 Pa.
+    assert found.first_stroke == pytest.approx(361.72 / 189.57, rel=1e-4)
+    assert found.upper_bound == pytest.approx(max(a.draws.max() for a in found.pressure.values()) * found.first_stroke, rel=1e-12)
     assert found.rest == 200_000.0
     assert "size equipment by this, never by a middle" in str(found)
     assert filling(refill, replace(INK, static_yield_stress=None)).first_stroke == FIRST_STROKE[1]
