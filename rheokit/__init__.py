@@ -30,6 +30,7 @@ _HOME = {
     "Instrument": "rheokit.release.instrument",
     "InkInPen": "rheokit.refill.ink",
     "Interval": "rheokit.base.estimate",
+    "Known": "rheokit.screening",
     "Law": "rheokit.law",
     "Leg": "rheokit.base.curve",
     "MODELS": "rheokit.models",
@@ -110,6 +111,8 @@ _HOME = {
     "repeated_loops": "rheokit.thixotropy.repeated",
     "rim_flow": "rheokit.geometry",
     "screen": "rheokit.screening",
+    "screen_loads": "rheokit.screening",
+    "screening_table": "rheokit.screening",
     "simulate_structure": "rheokit.thixotropy.kinetics.simulation",
     "single_point_flow": "rheokit.geometry",
     "startup_programme": "rheokit.thixotropy.kinetics.programme",
@@ -124,6 +127,7 @@ _HOME = {
     "verify_register": "rheokit.register.verification",
     "temperature_dependence": "rheokit.temperature",
     "viscosity_over_decades": "rheokit.refill.decades",
+    "unseen": "rheokit.screening",
     "wall_flow": "rheokit.geometry",
     "write_precision_file": "rheokit.release.precision_writing",
     "writing": "rheokit.refill.writing",
@@ -214,7 +218,11 @@ if TYPE_CHECKING:
     from rheokit.release.precision_writing import write_precision_file as write_precision_file
     from rheokit.release.record import Record as Record
     from rheokit.release.specification_file import read_specification as read_specification
+    from rheokit.screening import Known as Known
     from rheokit.screening import screen as screen
+    from rheokit.screening import screen_loads as screen_loads
+    from rheokit.screening import screening_table as screening_table
+    from rheokit.screening import unseen as unseen
     from rheokit.statistics.bridging import bridging_study as bridging_study
     from rheokit.statistics.combination import combine_loads as combine_loads
     from rheokit.statistics.gauge import gauge_study as gauge_study

@@ -15,7 +15,7 @@ from rheokit.release.deviations import deviations
 from rheokit.release.instrument_findings import run_instrument_findings
 from rheokit.release.measured import judged_runs, measured_at
 from rheokit.release.specification import Specification
-from rheokit.screening import screen
+from rheokit.screening import Known, gap_findings, screen
 
 __all__ = ["findings_by_run", "product_findings", "revision_findings"]
 
@@ -24,16 +24,20 @@ def findings_by_run(batch: Batch, specification: Specification) -> Mapping[str, 
     """Return, for each run, what screening, the method block and the reading of the folder say of it."""
     found = {}
     instrument = specification.instrument
+    limits = specification.screening
+    known = Known(least_torque=instrument.torque_floor, inertia=instrument.moment_of_inertia) if instrument else None
     whole = tuple(finding for finding in batch.findings if finding.check == "batch_name" and finding.severity == "invalid")
     for test, loads in batch.runs.items():
         method = specification.methods.get(test)
         copied = _copied(loads)
+        gaps = gap_findings(loads, limits=limits)
         for run in loads:
             place = batch.places.get(run.name)
             said = tuple(finding for finding in batch.findings if finding.source == run.name)
             by_method = deviations(run, method, place.set_temperature if place else None) if method else ()
             by_instrument = run_instrument_findings(run, instrument) if instrument else ()
-            found[run.name] = (*whole, *said, *copied.get(run.name, ()), *screen(run), *by_method, *by_instrument)
+            screened = (*screen(run, limits=limits, known=known), *(finding for finding in gaps if finding.source == run.name))
+            found[run.name] = (*whole, *said, *copied.get(run.name, ()), *screened, *by_method, *by_instrument)
     return found
 
 

@@ -11,6 +11,7 @@ from typing import Any
 from rheokit.base.run import STEP_KINDS
 from rheokit.characteristics import CHARACTERISTICS, AtRule, Characteristic
 from rheokit.release.specification_text import SpecificationText
+from rheokit.screening import ALL_CHECKS
 
 __all__ = ["schema_text", "specification_schema", "without_null"]
 
@@ -36,6 +37,7 @@ def specification_schema() -> Json:
         "anyOf": [{"enum": list(STEP_KINDS)}, {"type": "integer", "minimum": 1}],
         "description": "kind of the step, or its number in the run",
     }
+    schema["properties"]["screening"] = _screening()
     requirement["anyOf"] = [{"required": ["lower"]}, {"required": ["upper"]}]
     requirement["allOf"] = [_case(entry) for entry in CHARACTERISTICS.values()]
     return {
@@ -73,6 +75,26 @@ def _case(entry: Characteristic) -> Json:
     if required := [*needed, *(["at"] if entry.at else [])]:
         then["required"] = required
     return {"if": {"properties": {"characteristic": {"const": entry.name}}}, "then": then}
+
+
+def _screening() -> Json:
+    """Return the limits that the checks of a measurement may be given."""
+    limits = {
+        check.name: {
+            "type": "number",
+            "minimum": check.lowest,
+            "maximum": check.highest,
+            "description": f"{check.number} [{check.unit}]; {check.limit:g} where none is set ({check.source})",
+        }
+        for check in ALL_CHECKS
+    }
+    return {
+        "title": "Screening",
+        "description": "limits of the checks of a measurement that differ from the usual ones",
+        "type": "object",
+        "properties": limits,
+        "additionalProperties": False,
+    }
 
 
 def _condition(rule: AtRule) -> Json:

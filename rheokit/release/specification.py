@@ -172,9 +172,11 @@ class Specification:
     precision: PrecisionFile | None = None
     instrument: Instrument | None = None
     retest: RetestRule | None = None
+    screening: Mapping[str, float] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "methods", MappingProxyType(dict(self.methods)))
+        for name in ("methods", "screening"):
+            object.__setattr__(self, name, MappingProxyType(dict(getattr(self, name))))
 
     @property
     def rounding(self) -> str:
@@ -195,6 +197,7 @@ class Specification:
         notes += [f"precision: {self.precision.name}, sha256 {self.precision.sha256[:12]}"] if self.precision else []
         notes += [f"instrument: {self.instrument.name}, sha256 {self.instrument.sha256[:12]}"] if self.instrument else []
         notes += [f"retest: {self.retest}" if self.retest else "retest: none; a second look is testing into compliance"]
+        notes += [f"screening limit of {name.replace('_', ' ')}: {limit:g}" for name, limit in self.screening.items()]
         return Table(title=title, columns=columns, rows=rows, notes=tuple(notes))
 
     def __str__(self) -> str:

@@ -6,7 +6,7 @@ from pathlib import Path, PurePosixPath
 
 from pydantic import BaseModel
 
-from rheokit.base.errors import RheokitError, SpecificationError
+from rheokit.base.errors import RangeError, RheokitError, SpecificationError
 from rheokit.release import specification_text as shape
 from rheokit.release.acceptance import leaves_nothing
 from rheokit.release.instrument import Instrument
@@ -17,6 +17,7 @@ from rheokit.release.requirement_lines import requirement_from
 from rheokit.release.retest_reading import retest_rule
 from rheokit.release.specification import PARTS, CheckOilRule, DecisionRule, Requirement, Specification
 from rheokit.release.toml_document import Shape, read_document
+from rheokit.screening import ALL_CHECKS, require_limits
 
 __all__ = ["read_specification"]
 
@@ -67,7 +68,17 @@ class _Reader:
             precision=precision,
             instrument=instrument,
             retest=retest_rule(self.content.retest, requirements, rule, methods, self.file),
+            screening=self._screening(self.content.screening),
         )
+
+    def _screening(self, limits: dict[str, float]) -> dict[str, float]:
+        """Return the limits of the checks of a measurement, each of them one that its check can have."""
+        for name, limit in limits.items():
+            try:
+                require_limits({name: limit}, ALL_CHECKS)
+            except RangeError as error:
+                raise self.file.error(("screening", name), str(error)) from None
+        return limits
 
     def _precision(self, name: str | None) -> PrecisionFile | None:
         """Return the precision file that is named."""

@@ -6,6 +6,7 @@ built-in ones for the same reason.
 """
 
 from .demo import slate_grey_ink
+from .disturbance import plate_excess
 from .export import export_bytes, export_sheets, export_text, write_export
 from .ink import Ink
 from .instrument import ConePlate, Faults
@@ -74,6 +75,7 @@ __all__ = [
     "measure_amplitude_sweep",
     "measure_under_stress",
     "noisy",
+    "plate_excess",
     "ramp",
     "recovery_fraction",
     "recovery_protocol",

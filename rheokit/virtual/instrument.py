@@ -81,11 +81,25 @@ class Faults:
         How much warmer the ink is than the sensor says [K].
     temperature_scatter : float
         Standard deviation of the sensor's reading [K]; the ink does not feel it.
+    temperature_drift : float
+        How fast the sensor's reading moves [K/s]; the ink does not feel it.
+    spike_share, spike_size : float
+        Part of the points that a particle passes, and the relative rise of their torque.
+    ringing_size, ringing_period, ringing_decay : float
+        Relative swing of the torque after each step began, the time of one swing [s] and over what time [s] it dies away.
+    lag_size, lag_time : float
+        How far, relative, the torque is off at the first point of a new rate, and over what time [s] it catches up.
+    density : float
+        Of the ink [kg/m³]; above 0 secondary flow under the cone adds torque, 1 + 6e-4 Re² (from memory).
+    heating, fall_per_kelvin : float
+        Warming of the ink per power that the shear puts into a volume [K/(W/m³)], and the relative fall of the stress [1/K].
+    lost_share : float
+        Part of the points that the export lost.
 
     Raises
     ------
     ValueError
-        If a value is not finite, negative (except the temperature offset and drying rate), or a
+        If a value is not finite, negative (except the temperature offset and drift, drying rate and lag), or a
         coefficient or radius loss is 1 or more.
     """
 
@@ -102,6 +116,18 @@ class Faults:
     drying_rate: float = 0.0
     temperature_offset: float = 0.0
     temperature_scatter: float = 0.0
+    temperature_drift: float = 0.0
+    spike_share: float = 0.0
+    spike_size: float = 0.2
+    ringing_size: float = 0.0
+    ringing_period: float = 6.0
+    ringing_decay: float = 20.0
+    lag_size: float = 0.0
+    lag_time: float = 10.0
+    density: float = 0.0
+    heating: float = 0.0
+    fall_per_kelvin: float = 0.07
+    lost_share: float = 0.0
 
     def __post_init__(self) -> None:
         for name, value in vars(self).items():
@@ -109,11 +135,14 @@ class Faults:
                 continue
             if not isfinite(value):
                 raise ValueError(f"{name} is {value}; it must be finite")
-            if value < 0.0 and name not in ("temperature_offset", "drying_rate"):
+            if value < 0.0 and name not in _EITHER_SIGN:
                 raise ValueError(f"{name} is {value}; it must be zero or more")
         for name in ("correlated_noise_coefficient", "edge_fracture_radius_loss"):
             if getattr(self, name) >= 1.0:
                 raise ValueError(f"{name} is {getattr(self, name)}; it must be below 1")
+
+
+_EITHER_SIGN = ("temperature_offset", "temperature_drift", "drying_rate", "lag_size")
 
 
 def sheared_radius(faults: Faults, time: FloatArray) -> FloatArray:
@@ -130,13 +159,13 @@ def sheared_radius(faults: Faults, time: FloatArray) -> FloatArray:
 
 def load_factor(faults: Faults, seed: int) -> float:
     """Stress scale of one load; drawn once from the seed, 1 when the fault is off."""
-    return 1.0 + faults.load_factor_sd * float(_stream(seed, 0).standard_normal())
+    return 1.0 + faults.load_factor_sd * float(stream(seed, 0).standard_normal())
 
 
 def relative_noise(faults: Faults, count: int, seed: int) -> FloatArray:
     """Relative noise of each point, independent and correlated together; shape (count,)."""
-    independent = faults.point_noise_sd * _stream(seed, 1).standard_normal(count)
-    return np.asarray(independent + _correlated(faults, _stream(seed, 2).standard_normal(count)), dtype=np.float64)
+    independent = faults.point_noise_sd * stream(seed, 1).standard_normal(count)
+    return np.asarray(independent + _correlated(faults, stream(seed, 2).standard_normal(count)), dtype=np.float64)
 
 
 def _correlated(faults: Faults, draws: FloatArray) -> FloatArray:
@@ -153,14 +182,14 @@ def _correlated(faults: Faults, draws: FloatArray) -> FloatArray:
 
 def torque_noise(faults: Faults, count: int, seed: int) -> FloatArray:
     """Absolute torque noise [N·m]; shape (count,)."""
-    return np.asarray(faults.torque_floor * _stream(seed, 3).standard_normal(count), dtype=np.float64)
+    return np.asarray(faults.torque_floor * stream(seed, 3).standard_normal(count), dtype=np.float64)
 
 
 def sensor_noise(faults: Faults, count: int, seed: int) -> FloatArray:
     """Scatter of the temperature reading [K]; shape (count,)."""
-    return np.asarray(faults.temperature_scatter * _stream(seed, 4).standard_normal(count), dtype=np.float64)
+    return np.asarray(faults.temperature_scatter * stream(seed, 4).standard_normal(count), dtype=np.float64)
 
 
-def _stream(seed: int, number: int) -> np.random.Generator:
+def stream(seed: int, number: int) -> np.random.Generator:
     """Random numbers of one fault: each has a stream of its own, so switching one leaves the others alone."""
     return np.random.default_rng((seed, number))

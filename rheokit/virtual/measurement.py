@@ -6,6 +6,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
+from .disturbance import disturbance, lost_points
 from .ink import FloatArray, Ink
 from .instrument import ConePlate, Faults, load_factor, relative_noise, sensor_noise, sheared_radius, torque_noise
 from .protocol import Protocol
@@ -62,6 +63,7 @@ def measure(
     seed: int,
     *,
     set_temperature: float = LABORATORY_TEMPERATURE,
+    history: History | None = None,
 ) -> Measurement:
     """Measure an ink; the same arguments give the same numbers.
 
@@ -79,6 +81,8 @@ def measure(
         Zero or more; one seed is one load.
     set_temperature : float
         [K]
+    history : History or None
+        What `simulate` gave for the same ink, protocol, temperature and slip: it saves integrating it once more.
 
     Returns
     -------
@@ -89,9 +93,10 @@ def measure(
     ValueError
         If the seed is negative or the temperature is not above zero.
     """
-    slip = 2.0 * faults.slip_coefficient / instrument.slip_gap
-    history = simulate(ink.at_temperature(set_temperature + faults.temperature_offset), protocol, slip=slip)
-    torque = _torque(history, instrument, faults, seed)
+    if history is None:
+        slip = 2.0 * faults.slip_coefficient / instrument.slip_gap
+        history = simulate(ink.at_temperature(set_temperature + faults.temperature_offset), protocol, slip=slip)
+    torque = _torque(history, instrument, faults, seed) * lost_points(faults, history.time.size, seed)
     stress = torque / instrument.torque_per_stress
     rate = history.apparent_rate
     viscosity = np.divide(stress, rate, out=np.full_like(stress, np.nan), where=rate > 0.0)
@@ -104,7 +109,7 @@ def measure(
         viscosity=viscosity,
         torque=torque,
         angular_velocity=rate * instrument.angle,
-        temperature=set_temperature + sensor_noise(faults, rate.size, seed),
+        temperature=set_temperature + faults.temperature_drift * history.time + sensor_noise(faults, rate.size, seed),
     )
 
 
@@ -113,6 +118,6 @@ def _torque(history: History, instrument: ConePlate, faults: Faults, seed: int) 
     count = history.time.size
     scale = load_factor(faults, seed) * sheared_radius(faults, history.time) ** 3
     scale = scale * (1.0 + faults.drying_rate * history.time) * (1.0 + relative_noise(faults, count, seed))
-    own = instrument.torque_per_stress * history.stress * scale
+    own = instrument.torque_per_stress * history.stress * scale * disturbance(faults, history, instrument, seed)
     acceleration = history.rate_change * instrument.angle
     return np.asarray(own + faults.inertia * acceleration + torque_noise(faults, count, seed), dtype=np.float64)

@@ -1,0 +1,57 @@
+"""What one run cannot show, and what would show it."""
+
+from __future__ import annotations
+
+from rheokit.base.finding import Finding
+from rheokit.base.run import Run
+from rheokit.screening.checks import CHECKS
+from rheokit.screening.known import Known, known_of
+from rheokit.screening.steps import flowing
+
+__all__ = ["unseen"]
+
+NEVER = (
+    ("slip_at_one_gap", "slip that bends no curve looks like a thinner ink: measure at a second gap, or with roughened surfaces"),
+    ("gap_zero", "a wrong gap zero scales every shear rate: set it anew at the measuring temperature, and measure a check oil"),
+    (
+        "radius",
+        "1 % of radius, or a gap filled short by as much, is 3 % of stress: measure a check oil, and look at the edge after trimming",
+    ),
+    (
+        "sensor_offset",
+        "a sensor that reads 1 K wrong is 7 % of viscosity: hold it against a calibrated thermometer, or measure a check oil",
+    ),
+    ("torque_scale", "a wrong torque scale is a wrong stress: measure a check oil"),
+)
+"""Faults that leave no trace in a run, each with its remedy (common practice, no source)."""
+
+
+def unseen(run: Run, *, known: Known | None = None) -> tuple[Finding, ...]:
+    """Return what cannot be seen in a run: faults that leave no trace in any one run, and checks that could not look at this one.
+
+    Parameters
+    ----------
+    run
+        Read by `read_run`.
+    known
+        What is known of instrument and sample; the preamble adds what is not given.
+
+    Returns
+    -------
+    tuple of Finding
+        All of severity `info`, each with the remedy in its reason.
+    """
+    there = (known or Known()).with_more(known_of(run))
+    found = [Finding(check=name, severity="info", reason=words) for name, words in NEVER]
+    ramps = " and ".join(str(step.number) for step in flowing(run, "up", "down"))
+    if ramps:
+        words = (
+            f"steps {ramps} are ramps, whose points are not waited for: their curve is transient; measure steady steps for an equilibrium"
+        )
+        found.append(Finding(check="transient", severity="info", reason=words))
+    for check in CHECKS:
+        if blind := check.look(run, there).blind:
+            found.append(
+                Finding(check=check.name, severity="info", reason=f"{check.name.replace('_', ' ')} could not be looked at: {blind}")
+            )
+    return tuple(finding.at(run.name) for finding in found)
