@@ -42,7 +42,7 @@ def drying(run: Run, _: Known) -> Look:
             continue
         words = (
             f"step {step.number} ({step.kind}): at a held rate the stress rises by {rise[0]:.1%} in {number(float(np.ptp(read)), 3)} s and "
-            "does not slow down as a structure does that rebuilds; the sample may dry: cover the edge, and measure the reference point again"
+            "does not slow down as a structure does that rebuilds; it may dry: cover the edge, and measure the reference point again"
         )
         seen.append(Seen(value=max(rise[0], 0.0), words=words, step=step, margin=BY_CHANCE * rise[1]))
     return Look(seen=tuple(seen)) if seen else Look(idle=f"no hold, shear or recovery with times and {3 * FEWEST} points")

@@ -9,7 +9,7 @@ from rheokit.base.run import Run, StepKind
 from rheokit.base.show import number
 from rheokit.screening.check import Check, Look, Rung, Seen
 from rheokit.screening.known import Known
-from rheokit.screening.steps import FLOWING, SWEEPS, flowing, neighbour_residuals, noise_of, sheared
+from rheokit.screening.steps import SHEARED, SWEEPS, flowing, neighbour_residuals, noise_of, sheared
 from rheokit.statistics.scatter import scatter_about_neighbours
 
 __all__ = ["MISSING_VALUES", "POINT_SCATTER", "SPIKES"]
@@ -54,7 +54,7 @@ def missing_values(run: Run, _: Known) -> Look:
 
 MISSING_VALUES = Check(
     name="missing_values",
-    kinds=FLOWING,
+    kinds=SHEARED,
     number="part of the points without a rate or a stress",
     look=missing_values,
     limit=0.2,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 
 import numpy as np
@@ -14,6 +15,7 @@ from rheokit.screening.check import Check, Look, Seen, judge
 from rheokit.screening.known import Known, known_of
 from rheokit.screening.limits import limit_of
 from rheokit.screening.steps import flowing, line_through, sheared
+from rheokit.statistics.scatter import scatter_about_neighbours
 
 __all__ = ["TWO_GAPS", "WALL_SLIP", "gap_findings"]
 
@@ -129,31 +131,39 @@ _Held = tuple[Run, float, tuple[FloatArray, FloatArray]]
 
 
 def _gap_difference(one: _Held, other: _Held) -> Seen | None:
-    """Return the mean relative difference of the rates over the stresses that both curves share."""
-    (_, narrow_gap, (narrow_rate, narrow)), (_, wide_gap, (wide_rate, wide)) = sorted((one, other), key=lambda held: held[1])
-    lowest, highest = max(narrow[0], wide[0]), min(narrow[-1], wide[-1])
+    """Return the relative difference of the rates at the stress, of those that both curves share, where it is surest."""
+    (_, narrow_gap, narrow), (_, wide_gap, wide) = sorted((one, other), key=lambda held: held[1])
+    lowest, highest = max(narrow[1][0], wide[1][0]), min(narrow[1][-1], wide[1][-1])
     if not lowest < highest:
         return None
-    stresses = np.geomspace(lowest, highest, 9)[1:-1]
-    rates = [
-        np.exp(np.interp(np.log(stresses), np.log(stress), np.log(rate))) for stress, rate in ((narrow, narrow_rate), (wide, wide_rate))
-    ]
-    differences = rates[0] / rates[1] - 1.0
-    place = int(np.argmax(np.abs(differences)))
+    stresses = np.geomspace(lowest, highest, 9)
+    logarithms = [np.interp(np.log(stresses), np.log(stress), np.log(rate)) for rate, stress in (narrow, wide)]
+    differences = np.expm1(logarithms[0] - logarithms[1])
+    # An error of a stress is one of the rate, larger by as much as the curve is flat.
+    steepness = np.abs(np.gradient(logarithms[1], np.log(stresses)))
+    margins = BY_CHANCE * math.hypot(_scatter(narrow), _scatter(wide)) * steepness
+    place = 1 + int(np.argmax((np.abs(differences) - margins)[1:-1]))
     value = float(differences[place])
-    velocity = float((rates[0] - rates[1])[place]) / (2.0 / narrow_gap - 2.0 / wide_gap)
+    velocity = float(np.exp(logarithms[0][place]) - np.exp(logarithms[1][place])) / (2.0 / narrow_gap - 2.0 / wide_gap)
     words = (
         f"at {number(float(stresses[place]), 3)} Pa the shear rate at the gap of {number(narrow_gap * 1e3, 3)} mm is {abs(value):.1%} "
         f"{'higher' if value > 0 else 'lower'} than at {number(wide_gap * 1e3, 3)} mm: "
         + (f"the wall slips by {number(velocity, 2)} m/s; roughen it" if value > 0 else "that is not slip; check gap zero and filling")
     )
-    return Seen(value=value, words=words)
+    return Seen(value=value, words=words, margin=float(margins[place]))
+
+
+def _scatter(curve: tuple[FloatArray, FloatArray]) -> float:
+    """Return the relative scatter of the stresses of a curve about their neighbours."""
+    order = np.argsort(curve[0], kind="stable")
+    known = scatter_about_neighbours(np.log(curve[0][order]), np.log(curve[1][order]))
+    return 0.0 if known is None else known[0]
 
 
 TWO_GAPS = Check(
     name="two_gaps",
     kinds=("down", "steady"),
-    number="difference of the shear rates at equal stress between two gaps",
+    number="difference of the shear rates at equal stress between two gaps, less 4 standard deviations of chance",
     look=lambda run, known: Look(idle="one run has one gap: give the loads at both gaps to screen_loads"),  # noqa: ARG005
     limit=0.10,
     unit="1",

@@ -7,15 +7,18 @@ from itertools import pairwise
 import numpy as np
 
 from rheokit.base.curve import FloatArray
-from rheokit.base.run import STEP_KINDS, Run, Step, StepKind
+from rheokit.base.run import Run, Step, StepKind
 
 __all__ = [
-    "FLOWING", "SWEEPS", "clock", "flowing", "held_stretches", "last_third", "line_through", "neighbour_residuals", "noise_of",
+    "FLOWING", "SHEARED",
+    "SWEEPS", "clock", "flowing", "held_stretches", "last_third", "line_through", "neighbour_residuals", "noise_of",
     "sheared", "steadily_held",
 ]  # fmt: skip
 
 FLOWING: tuple[StepKind, ...] = ("up", "down", "hold", "shear", "recovery", "startup", "steady", "stress_ramp", "creep", "temperature_ramp")
 """Kinds of step in which the sample is sheared."""
+SHEARED: tuple[StepKind, ...] = (*FLOWING, "amplitude_sweep", "frequency_sweep", "creep_recovery")
+"""Kinds of step in which anything but rest is measured."""
 SWEEPS: tuple[StepKind, ...] = ("up", "down", "steady")
 """Kinds of step that pass through a range of shear rates."""
 
@@ -25,7 +28,7 @@ SAME_RATE = 0.02
 
 def flowing(run: Run, *kinds: StepKind) -> list[Step]:
     """Return the steps with both a rate and a stress in which the sample is sheared, of some kinds or all but the rests."""
-    wanted = set(kinds) or set(STEP_KINDS) - {"rest"}
+    wanted = set(kinds or SHEARED)
     return [step for step in run.steps if step.kind in wanted and {"shear_rate", "shear_stress"} <= set(step.columns) and len(step)]
 
 

@@ -74,7 +74,7 @@ TORQUE_FLOOR = Check(
 def stress_sign(run: Run, _: Known) -> Look:
     """Count points of sheared steps whose stress is not positive: the torque is lost in the instrument's floor."""
     seen = []
-    for step in flowing(run):
+    for step in flowing(run, *FLOWING):
         turning = step.shear_rate > 0.0
         lost, count = int(np.sum(turning & (step.shear_stress <= 0.0))), int(turning.sum())
         if lost:

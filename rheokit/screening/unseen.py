@@ -43,11 +43,10 @@ def unseen(run: Run, *, known: Known | None = None) -> tuple[Finding, ...]:
     """
     there = (known or Known()).with_more(known_of(run))
     found = [Finding(check=name, severity="info", reason=words) for name, words in NEVER]
-    ramps = " and ".join(str(step.number) for step in flowing(run, "up", "down"))
+    ramps = [str(step.number) for step in flowing(run, "up", "down")]
     if ramps:
-        words = (
-            f"steps {ramps} are ramps, whose points are not waited for: their curve is transient; measure steady steps for an equilibrium"
-        )
+        which = f"steps {' and '.join(ramps)} are ramps" if len(ramps) > 1 else f"step {ramps[0]} is a ramp"
+        words = f"{which}, whose points are not waited for: the curve is transient; measure steady steps for the equilibrium"
         found.append(Finding(check="transient", severity="info", reason=words))
     for check in CHECKS:
         if blind := check.look(run, there).blind:

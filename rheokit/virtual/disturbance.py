@@ -13,9 +13,14 @@ from .simulation import History
 
 def disturbance(faults: Faults, history: History, instrument: ConePlate, seed: int) -> FloatArray:
     """Return by what these faults multiply the torque at each point; shape (N,)."""
-    factor = spiked(faults, history.time.size, seed) * ringing(faults, history.step_time) * unsettled(faults, history)
+    factor = np.ones_like(history.time)
+    if faults.spike_share > 0.0:
+        factor = factor * spiked(faults, history.time.size, seed)
+    if faults.ringing_size > 0.0:
+        factor = factor * ringing(faults, history.step_time)
     if faults.density > 0.0:
         factor = factor * (1.0 + 6e-4 * reynolds_number(faults, history, instrument) ** 2)
+    factor = factor * unsettled(faults, history)
     warmth = faults.heating * history.stress * history.true_rate
     return np.asarray(factor * np.exp(-faults.fall_per_kelvin * warmth), dtype=np.float64)
 
@@ -34,6 +39,8 @@ def ringing(faults: Faults, step_time: FloatArray) -> FloatArray:
 
 def unsettled(faults: Faults, history: History) -> FloatArray:
     """Return what a torque that lags behind a new rate shows, counted from the first point at that rate; shape (N,)."""
+    if faults.lag_size == 0.0:
+        return np.ones_like(history.time)
     since = np.zeros_like(history.time)
     for index in range(1, since.size):
         same = history.apparent_rate[index] == history.apparent_rate[index - 1] and history.step[index] == history.step[index - 1]

@@ -170,6 +170,8 @@ def relative_noise(faults: Faults, count: int, seed: int) -> FloatArray:
 
 def _correlated(faults: Faults, draws: FloatArray) -> FloatArray:
     """First-order autoregression with the stated standard deviation at every point."""
+    if faults.correlated_noise_sd == 0.0:
+        return np.zeros_like(draws)
     kept = faults.correlated_noise_coefficient
     series = np.empty_like(draws)
     previous = 0.0

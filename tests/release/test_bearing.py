@@ -2,6 +2,9 @@
 
 import numpy as np
 import pytest
+from screening.made_runs import PLATES, with_preamble
+from screening.made_runs import run as made_run
+from screening.made_runs import step as made_step
 from yielding.made import bent, run
 
 from rheokit.base.run import Batch
@@ -20,3 +23,31 @@ def test_loads_on_one_programme_of_stress_hold_the_same_stresses_as_they_should(
         said = [str(finding) for finding in found[load.name] if finding.check == "copied_load"]
         assert bool(said) == copied
         assert all("hold the same measured numbers: one load counted twice" in words for words in said)
+
+
+def scattered(name):
+    """Return a run whose stresses alternate by 2 % about a straight line in log-log: a scatter of 3.3 %."""
+    rates = np.geomspace(100.0, 1.0, 30)
+    return made_run(made_step(1, "down", rates, 50.0 * rates**0.4 * np.exp(0.02 * np.resize([1.0, -1.0], 30))), name=name)
+
+
+@pytest.mark.parametrize(
+    ("limit", "count"), [("", 0), ("[screening]\npoint_scatter = 0.03\n", 1), ("[screening]\npoint_scatter = 0.04\n", 0)]
+)
+def test_the_specification_sets_the_limits_of_the_screening(write_specification, specification_text, limit, count):
+    batch = Batch(name="B", runs={"loop": (scattered("loop_load1.csv"),)}, metadata={})
+    found = findings_by_run(batch, read_specification(write_specification(specification_text + limit)))
+    seen = [finding for finding in found["loop_load1.csv"] if finding.check == "point_scatter"]
+    assert len(seen) == count
+    assert [finding.limit for finding in seen] == [0.03] * count
+
+
+def test_loads_at_two_gaps_are_held_against_each_other(write_specification, specification_text):
+    rates = np.geomspace(100.0, 1.0, 30)
+    loads = tuple(
+        with_preamble({**PLATES, "Gap": gap}, made_step(1, "down", rates * faster, 50.0 * rates**0.4), name=f"{gap}.csv")
+        for gap, faster in (("1 mm", 1.0), ("0.5 mm", 1.2))
+    )
+    found = findings_by_run(Batch(name="B", runs={"loop": loads}, metadata={}), read_specification(write_specification(specification_text)))
+    assert [finding.severity for finding in found["0.5 mm.csv"] if finding.check == "two_gaps"] == ["caution"]
+    assert [finding for finding in found["1 mm.csv"] if finding.check == "two_gaps"] == []

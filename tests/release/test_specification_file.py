@@ -29,6 +29,32 @@ def test_one_sided_limits_are_open(write_specification, specification_text):
     assert spec.requirements[0].limits == "at least 3.4 Pa·s"
 
 
+def test_limits_of_the_screening_are_read_and_shown(write_specification, specification_text):
+    spec = read_specification(write_specification(specification_text + "\n[screening]\npoint_scatter = 0.03\ntemperature_known = 1\n"))
+    assert spec.screening == {"point_scatter": 0.03, "temperature_known": 1.0}
+    assert "screening limit of point scatter: 0.03" in str(spec)
+    assert read_specification(write_specification()).screening == {}
+
+
+@pytest.mark.parametrize(
+    ("line", "message"),
+    [
+        ("point_scater = 0.05", r"screening, point_scater: no check is called 'point_scater'; did you mean 'point_scatter'\?"),
+        (
+            "point_scatter = 2.0",
+            r"screening, point_scatter: the limit of point_scatter is 2\.0; it lies from .* to 1\.0, 0\.050 where none is set",
+        ),
+        ("point_scatter = 0.0", r"screening, point_scatter: input should be greater than 0"),
+        ('point_scatter = "5 %"', r"screening, point_scatter: input should be a valid number"),
+    ],
+)
+def test_limits_of_the_screening_that_no_check_has_are_refused(write_specification, specification_text, line, message):
+    text = specification_text.replace("[method.loop]", f"[screening]\n{line}\n\n[method.loop]")
+    with pytest.raises(SpecificationError, match=message) as caught:
+        read_specification(write_specification(text))
+    assert caught.value.line == 8
+
+
 REFUSED = [
     # (what is replaced, by what, the message, its line)
     ('upper = "4.2 Pa·s"', 'uper = "4.2 Pa·s"', r"requirement 1, uper: unknown key 'uper'; did you mean 'upper'\?", 22),

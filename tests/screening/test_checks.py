@@ -2,23 +2,14 @@
 
 import numpy as np
 import pytest
+from screening.made_runs import CONE, run, step, with_preamble
 
-from rheokit.base.estimate import Source
-from rheokit.base.finding import Finding
-from rheokit.base.run import Run, Step
-from rheokit.screening import CHECKS, screen
-
-
-def step(number, kind, rates, stresses, **columns):
-    rates = np.broadcast_to(np.asarray(rates, dtype=float), np.shape(stresses))
-    held = {"time": np.arange(len(stresses), dtype=float), "shear_rate": rates, "shear_stress": np.asarray(stresses, dtype=float)}
-    held["temperature"] = np.full(len(stresses), 296.15)
-    return Step(number=number, kind=kind, controlled="rate", columns={**held, **columns}, rows=(10 * number, 10 * number + 9))
-
-
-def run(*steps, findings=()):
-    return Run(name="r.csv", steps=steps, metadata={}, findings=findings, source=Source(sha256="0" * 64, run="r.csv"))
-
+from rheokit.base.errors import RangeError
+from rheokit.base.finding import SEVERITIES, Finding
+from rheokit.base.run import STEP_KINDS, Step
+from rheokit.base.units import parse_unit
+from rheokit.geometry import read_geometry
+from rheokit.screening import ALL_CHECKS, CHECKS, Known, known_of, screen, screening_table, unseen
 
 RATES = np.linspace(1, 100, 40)
 GOOD_DOWN = step(3, "down", RATES[::-1], 38 * RATES[::-1] ** 0.5)
@@ -112,7 +103,98 @@ def test_what_reading_saw_is_passed_on():
 
 
 def test_every_check_names_its_limit_and_where_it_comes_from():
-    assert len({check.name for check in CHECKS}) == len(CHECKS)
-    for check in CHECKS:
-        assert check.limit > 0
-        assert check.source.startswith(("common practice, no source", "our own setting"))
+    assert len({check.name for check in ALL_CHECKS}) == len(ALL_CHECKS)
+    for check in ALL_CHECKS:
+        assert check.lowest <= check.limit <= check.highest
+        assert check.number
+        assert parse_unit(check.unit)
+        assert check.kinds
+        assert set(check.kinds) <= set(STEP_KINDS)
+        assert check.source.startswith(("common practice, no source", "our own setting", "from memory, no source", "ASTM D4287"))
+
+
+def test_a_ladder_goes_from_mild_to_bad():
+    for check in ALL_CHECKS:
+        times = [rung.times for rung in check.ladder]
+        severities = [SEVERITIES.index(rung.severity) for rung in check.ladder]
+        assert times == sorted(times, reverse=check.falling)
+        assert severities == sorted(set(severities))
+
+
+@pytest.mark.parametrize("check", CHECKS, ids=[check.name for check in CHECKS])
+def test_an_empty_run_and_one_of_a_single_point_are_looked_at_without_a_word(check):
+    for odd in (run(), run(step(1, "up", 1.0, [5.0])), run(step(1, "down", np.nan, [np.nan]))):
+        known = Known(geometry=read_geometry(CONE), least_torque=1e-9, inertia=1e-5, density=1e3, largest_particle=1e-6)
+        assert [finding.check for finding in check.findings(odd, known) if finding.check != "missing_values"] == []
+
+
+def test_a_check_speaks_only_of_the_kinds_of_step_that_it_names():
+    wild = 100.0 * np.exp(np.random.default_rng(3).normal(0.0, 1.0, 60))
+    wild[::7], wild[3::7] = -1.0, np.nan
+    for kind in STEP_KINDS:
+        for finding in screen(
+            with_preamble({**CONE, "Minimum torque": "1 N·m", "Moment of inertia": "1 kg·m²"}, step(1, kind, 50.0, wild))
+        ):
+            check = next(check for check in CHECKS if check.name == finding.check)
+            assert kind in check.kinds
+
+
+def test_limits_of_ones_own_count():
+    scattered = run(step(1, "down", RATES[::-1], (38 * RATES**0.5 * np.exp(0.02 * np.resize([1.0, -1.0], 40)))[::-1]))
+    assert screen(scattered) == ()
+    (finding,) = screen(scattered, limits={"point_scatter": 0.01})
+    assert (finding.check, finding.limit) == ("point_scatter", 0.01)
+    row = next(row for row in screening_table(scattered, limits={"point_scatter": 0.01}).rows if row[0] == "point scatter")
+    assert row[3:] == ("at most 0.0100", "caution")
+
+
+@pytest.mark.parametrize(
+    ("limits", "message"),
+    [
+        ({"point_scater": 0.05}, r"no check is called 'point_scater'; did you mean 'point_scatter'\?"),
+        ({"nonsense": 0.05}, r"no check is called 'nonsense'; the checks are reference_point, edge_fracture, "),
+        ({"point_scatter": 0.0}, r"the limit of point_scatter is 0.0; it lies from 0.0000010 to 1.0, 0.050 where none is set"),
+        ({"temperature_known": 20.0}, r"the limit of temperature_known is 20.0; it lies from 0.0000010 to 10 K, 0.50 K where none is set"),
+        ({"point_scatter": float("nan")}, "the limit of point_scatter is nan"),
+    ],
+)
+def test_a_limit_that_no_check_has_is_refused(limits, message):
+    for function in (screen, screening_table):
+        with pytest.raises(RangeError, match=message.replace("0.0000010", "1.0e-06")):
+            function(run(GOOD_DOWN), limits=limits)
+
+
+def test_every_check_has_a_row_of_the_table():
+    rows = screening_table(run(conditioning(1, 380.0), GOOD_DOWN, conditioning(4, 399.1))).rows
+    assert [row[0] for row in rows] == [check.name.replace("_", " ") for check in CHECKS]
+    by_name = {row[0]: row for row in rows}
+    assert by_name["reference point"][2:] == ("0.0503", "at most 0.0500", "invalid")
+    assert by_name["point scatter"][4] == "good"
+    assert by_name["not steady"][4] == "does not apply: no steady step"
+    assert by_name["torque floor"][4] == (
+        "could not look: the least torque of the instrument is not known: write 'Minimum torque' into the preamble"
+    )
+
+
+def test_what_cannot_be_seen_is_listed_with_the_remedy():
+    listed = unseen(run(GOOD_DOWN))
+    assert {finding.severity for finding in listed} == {"info"}
+    assert {"slip_at_one_gap", "gap_zero", "radius", "sensor_offset", "torque_scale"} <= {finding.check for finding in listed}
+    for name, remedy in (
+        ("slip_at_one_gap", "second gap"),
+        ("radius", "check oil"),
+        ("gap_zero", "check oil"),
+        ("sensor_offset", "check oil"),
+    ):
+        assert remedy in str(next(finding for finding in listed if finding.check == name))
+    assert "steps 3 are ramps" not in str(listed)
+    assert any(str(finding).startswith("step 3 is a ramp, whose points are not waited for") for finding in listed)
+
+
+def test_what_the_preamble_says_is_known_and_nonsense_is_not():
+    said = {**CONE, "Density": "1.15 g/cm³", "Minimum torque [µN·m]": "0.1", "Inertia": "12 µN·m·s²", "Largest particle": "about 5"}
+    known = known_of(with_preamble(said, GOOD_DOWN))
+    assert (known.density, known.least_torque, known.inertia) == (pytest.approx(1150.0), pytest.approx(1e-7), pytest.approx(1.2e-5))
+    assert known.largest_particle is None
+    assert known.gap == pytest.approx(0.0125 * 2.0 * np.pi / 180.0)
+    assert known_of(with_preamble({"Geometry": "spindle 4"}, GOOD_DOWN)) == Known()
