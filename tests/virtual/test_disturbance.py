@@ -16,9 +16,8 @@ def loop():
 
 def ratio(**faults):
     """Return the stress with a fault over that without, at the sheared points, and those points."""
-    with_fault, without = (
-        measure(slate_grey_ink(), loop_protocol(), ConePlate(), one, 3, history=loop()) for one in (Faults(**faults), Faults())
-    )
+    ink, protocol, cone = slate_grey_ink(), loop_protocol(), ConePlate()
+    with_fault, without = (measure(ink, protocol, cone, one, 3, history=loop()) for one in (Faults(**faults), Faults()))
     sheared = without.shear_rate > 0.0
     return with_fault.shear_stress[sheared] / without.shear_stress[sheared], with_fault, sheared
 
