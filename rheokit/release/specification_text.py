@@ -82,6 +82,8 @@ class RetestText(Strict):
     retests: Annotated[int, Field(ge=1, le=3)] = 1
     rule: Literal["mean of all loads"] = "mean of all loads"
     false_accept: str | None = None
+
+
 ScreeningText = dict[str, Annotated[float, Field(gt=0.0)]]
 """The table `[screening]`: name of a check to its limit."""
 
