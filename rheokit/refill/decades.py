@@ -92,6 +92,7 @@ class ViscosityOverDecades(Carried):
         if self.points is not None:
             ax.plot(*self.points, color=INK, linestyle="", marker="o", markerfacecolor="white", markersize=4.0)
         dress(ax, logarithmic="both")
+        ax.tick_params(axis="x", which="major", labelsize="small")  # eight decades side by side
         top = ax.get_ylim()[1]
         for words, (low, high) in (("bench", self.bench_range), ("writing", DESIGN_BAND)):
             ax.annotate(words, (np.sqrt(low * high), top), xytext=(0.0, -12.0), textcoords="offset points", color=SOFT, fontsize="small",

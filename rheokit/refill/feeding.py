@@ -102,14 +102,13 @@ class Feeding(Carried):
         ax = resolve_axes(ax)
         left = 100.0 * self.ink_left
         ax.fill_between(left, 0.0, self.needed / 1e3, color=HUES[1], alpha=TINT, linewidth=0.0)
-        for values, colour, label, side in (
-            (self.pressure, HUES[0], "gas pressure, gauge", "bottom"),
-            (self.needed, HUES[1], "needed to move column and tip", "top"),
+        for values, colour, label in (
+            (self.pressure, HUES[0], "gas pressure, gauge"),
+            (self.needed, HUES[1], "needed to move column and tip"),
         ):
             ax.plot(left, values / 1e3, color=colour, linewidth=1.8)
-            offset = (6.0, 6.0) if side == "bottom" else (6.0, -8.0)
-            ax.annotate(label, (left[8], values[8] / 1e3), xytext=offset, textcoords="offset points", color=colour, fontweight="bold",
-                        fontsize="small", verticalalignment=side)  # fmt: skip
+            ax.annotate(label, (left[8], values[8] / 1e3), xytext=(6.0, 6.0), textcoords="offset points", color=colour, fontweight="bold",
+                        fontsize="small")  # fmt: skip
         ax.invert_xaxis()
         ax.set_ylim(bottom=0.0)
         ax.set_xlabel("ink left [%]")

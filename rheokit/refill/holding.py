@@ -109,15 +109,12 @@ class HoldingIndex(Carried):
         middles = np.array([answer.middle for answer in self.index])
         known = (self.temperature >= self.known_temperatures[0] - 1e-6) & (self.temperature <= self.known_temperatures[1] + 1e-6)
         ax.plot(celsius, middles, color=HUES[0], linewidth=1.8, linestyle="--")
-        ax.plot(celsius[known], middles[known], color=HUES[0], linewidth=2.2)
+        ax.plot(celsius[known], middles[known], color=HUES[0], linewidth=2.2, marker="o", markerfacecolor="white", markevery=[0, -1])
         ax.axhline(1.0, color=HUES[3], linewidth=1.2)
-        ax.annotate("below 1 the gas pushes ink past the ball", (celsius[0], 1.0), xytext=(4.0, -13.0), textcoords="offset points",
+        ax.annotate("below 1 the gas pushes ink past the ball", (celsius[0], 1.0), xytext=(2.0, -13.0), textcoords="offset points",
                     color=HUES[3], fontsize="small")  # fmt: skip
-        ax.annotate("middle of the draws; dashed beyond the runs", (celsius[3], self.index[3].middle), xytext=(6.0, 6.0),
-                    textcoords="offset points", color=HUES[0], fontweight="bold", fontsize="small")  # fmt: skip
-        ax.annotate(
-            "95 % of the draws", (celsius[3], ends[3, 0]), xytext=(6.0, 8.0), textcoords="offset points", color=SOFT, fontsize="small"
-        )
+        ax.text(0.98, 0.97, "line: middle of the draws, dashed beyond the runs\nband: 95 % of the draws", transform=ax.transAxes,
+                color=SOFT, fontsize="small", horizontalalignment="right", verticalalignment="top")  # fmt: skip
         ax.set_yscale("log")
         ax.yaxis.set_major_formatter(lambda value, _: plain(value))
         ax.set_xlabel("temperature T [°C]")

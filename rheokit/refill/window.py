@@ -70,13 +70,14 @@ class YieldWindow(Carried):
         """Draw both limits and the ink between them on the axes given, else on a new figure, and return the axes."""
         ax = resolve_axes(ax)
         celsius = self.temperature - _ICE
-        for held, colour, words in ((self.to_feed, HUES[1], "above: the gas does not feed"), (self.to_hold, HUES[3], "below: not held")):
+        limits = ((self.to_feed, HUES[1], "above: the gas does not feed", 2, 6.0), (self.to_hold, HUES[3], "below: not held", 0, -14.0))
+        for held, colour, words, end, offset in limits:
             ax.fill_between(celsius, held[0], held[2], color=colour, alpha=TINT, linewidth=0.0)
             ax.plot(celsius, held[1], color=colour, linewidth=1.8)
-            ax.annotate(words, (celsius[2], held[1][2]), xytext=(0.0, 6.0), textcoords="offset points", color=colour, fontweight="bold",
-                        fontsize="small")  # fmt: skip
+            ax.annotate(words, (celsius[0], held[end][8]), xytext=(0.0, offset), textcoords="offset points", color=colour,
+                        fontweight="bold", fontsize="small")  # fmt: skip
         ax.fill_between(celsius, self.ink[0], self.ink[1], color=HUES[0], alpha=2.0 * TINT, linewidth=0.0)
-        ax.annotate("this ink", (celsius[-4], np.sqrt(self.ink[0][-4] * self.ink[1][-4])), color=INK, fontsize="small", fontweight="bold")
+        ax.annotate("this ink", (celsius[1], np.sqrt(self.ink[0][1] * self.ink[1][1])), color=INK, fontsize="small", fontweight="bold")
         ax.set_yscale("log")
         ax.yaxis.set_major_formatter(lambda value, _: plain(value))
         ax.set_xlabel("temperature T [°C]")

@@ -149,8 +149,8 @@ def _window(held: Json) -> Figure:
     plot.line(high, width=1.3)
     place = len(celsius) // 2
     plot.word(*_pairs(celsius, held["to_feed"][2])[place], "upper limit: the gas still feeds", hue=1, anchor="middle")
-    plot.word(*_pairs(celsius, held["to_hold"][1])[-1], "lower limit: the tip still holds", hue=3, anchor="end")
-    plot.word(*_pairs(celsius, held["ink"][0])[2], "this ink", hue=0)
+    plot.word(*_pairs(celsius, held["to_hold"][0])[1], "lower limit: the tip still holds", hue=3, above=False)
+    plot.word(*_pairs(celsius, held["ink"][0])[1], "this ink", hue=0)
     known = " to ".join(dict.fromkeys(f"{end - _ICE:.3g}" for end in held["known"]))
     caption = (
         "Bands of the limits: 95 % of the draws. The ink reaches from the lower end that holding counts on to the upper end that feeding "

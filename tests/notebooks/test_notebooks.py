@@ -38,7 +38,13 @@ def ids(path):
 
 
 def test_they_are_these():
-    names = ["check_a_batch_for_release", "compare_candidate_recipes", "fit_a_new_batch", "predict_an_unseen_ramp"]
+    names = [
+        "check_a_batch_for_release",
+        "compare_candidate_recipes",
+        "fit_a_new_batch",
+        "predict_an_unseen_ramp",
+        "the_ink_inside_the_pen",
+    ]
     assert [path.stem for path in NOTEBOOKS] == names
 
 
