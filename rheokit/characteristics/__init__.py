@@ -4,11 +4,12 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from rheokit.base.settled import settled_points
-from rheokit.characteristics.characteristic import At, AtRule, Characteristic
+from rheokit.characteristics.characteristic import SCALINGS, At, AtRule, Characteristic, Scaling
 from rheokit.characteristics.entered_values import ENTERED
 from rheokit.characteristics.flow_values import SHEAR_THINNING_INDEX, STRESS_AT_RATE, VISCOSITY_AT_RATE
 from rheokit.characteristics.hold_values import HOLD_RELATIVE_DROP, WELTMANN_COEFFICIENT
 from rheokit.characteristics.loads import ESTIMATED, Measured, combine_measured, measure
+from rheokit.characteristics.local_index import local_flow_index
 from rheokit.characteristics.recovery_values import RECOVERY_VALUES
 from rheokit.characteristics.thixotropy_values import LOOP_AREA
 from rheokit.characteristics.yield_values import YIELD_STRESS
@@ -17,11 +18,14 @@ from rheokit.characteristics.yielding_values import YIELDING
 __all__ = [
     "CHARACTERISTICS",
     "ESTIMATED",
+    "SCALINGS",
     "At",
     "AtRule",
     "Characteristic",
     "Measured",
+    "Scaling",
     "combine_measured",
+    "local_flow_index",
     "measure",
     "settled_points",
 ]

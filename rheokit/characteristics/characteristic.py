@@ -10,10 +10,25 @@ from typing import Literal
 from rheokit.base.estimate import Estimate
 from rheokit.base.run import Run, Step
 
-__all__ = ["At", "AtRule", "Characteristic"]
+__all__ = ["SCALINGS", "At", "AtRule", "Characteristic", "Scaling"]
 
 At = Mapping[str, float | tuple[float, ...] | str]
 """The conditions asked for, in SI: amounts, tuples of amounts, or one of a list of words."""
+
+Scaling = Literal["stress at a rate", "stress at a held rate", "stress", "area", "ratio", "fraction", "time", "nothing"]
+SCALINGS: Mapping[Scaling, str] = MappingProxyType(
+    {
+        "stress at a rate": "goes with the stress at a stated rate: a wrong rate moves it along the flow curve",
+        "stress at a held rate": "the same, where the run shows no flow curve to move along",
+        "stress": "goes with the stress, whatever the rate: a yield value",
+        "area": "goes with stress times rate: the area of a loop",
+        "ratio": "a ratio of two stresses of one run: what is common to both cancels",
+        "fraction": "such a ratio that changes with time: temperature changes how fast",
+        "time": "a time that temperature makes longer or shorter",
+        "nothing": "not measured on the rheometer",
+    }
+)
+"""What an error of the geometry or of the temperature does to a characteristic."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,6 +56,8 @@ class Characteristic:
         `step`: one step of a run; `loop`: the up and the down leg of a run; `entered`: a result typed in by hand.
     at
         Condition name to the rule it follows.
+    scales
+        What an error of the geometry or of the temperature does to it, see SCALINGS.
     measure
         `measure(run, step, at) -> Estimate`, for one load; `step` is None where `needs` is `loop`. None for entered results.
     """
@@ -50,6 +67,7 @@ class Characteristic:
     meaning: str
     needs: Literal["step", "loop", "entered"]
     at: Mapping[str, AtRule] = field(default_factory=dict)
+    scales: Scaling = "nothing"
     measure: Callable[[Run, Step | None, At], Estimate] | None = None
 
     def __post_init__(self) -> None:

@@ -94,6 +94,7 @@ VISCOSITY_AT_RATE = Characteristic(
     quantity="viscosity",
     meaning="apparent viscosity at a stated rate",
     needs="step",
+    scales="stress at a rate",
     at=_RATE,
     measure=viscosity_at_rate,
 )
@@ -102,6 +103,7 @@ STRESS_AT_RATE = Characteristic(
     quantity="shear_stress",
     meaning="shear stress at a stated rate",
     needs="step",
+    scales="stress at a rate",
     at=_RATE,
     measure=stress_at_rate,
 )
@@ -110,6 +112,7 @@ SHEAR_THINNING_INDEX = Characteristic(
     quantity="shear_thinning_index",
     meaning="viscosity at the lower over that at the higher of two stated rates",
     needs="step",
+    scales="ratio",
     at={"shear_rates": AtRule(quantity="shear_rate", count=2, meaning="the lower and the higher rate")},
     measure=shear_thinning_index,
 )

@@ -27,6 +27,7 @@ HOLD_RELATIVE_DROP = Characteristic(
     quantity="hold_relative_drop",
     meaning="(η1 - η2)/η1 from the first to the last point of a hold; comparable only at the same rate, time and ramp before",
     needs="step",
+    scales="ratio",
     measure=hold_relative_drop,
 )
 WELTMANN_COEFFICIENT = Characteristic(
@@ -34,5 +35,6 @@ WELTMANN_COEFFICIENT = Characteristic(
     quantity="weltmann_coefficient",
     meaning="fall of the stress of a hold for each e-fold of time; not determined where another law describes the hold better",
     needs="step",
+    scales="stress at a held rate",
     measure=weltmann_coefficient,
 )

@@ -177,7 +177,7 @@ def _said(error: _Error, budget: Budget | None) -> list[str]:
     if budget is None:
         return []
     others = [name for name in budget.sizes if name != _LOADS]
-    return [error.said, *([f"with {', '.join(others)} as stated"] if others else [])]
+    return [error.said, *([f"with {', '.join(others)} added"] if others else [])]
 
 
 def _from_their_scatter(loads: Sequence[Estimate], names: Sequence[str]) -> tuple[float, str, _Error]:

@@ -20,5 +20,6 @@ LOOP_AREA = Characteristic(
     quantity="loop_area",
     meaning="area between up and down leg; comparable only at the same ramp and rest",
     needs="loop",
+    scales="area",
     measure=loop_area,
 )

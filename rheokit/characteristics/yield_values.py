@@ -32,6 +32,7 @@ YIELD_STRESS = Characteristic(
     quantity="yield_stress",
     meaning="dynamic yield stress, below which it would not flow by the law named as its method",
     needs="step",
+    scales="stress",
     at={"method": AtRule(choices=LAWS, meaning="the law by which it is taken")},
     measure=yield_stress,
 )

@@ -20,8 +20,13 @@ from rheokit.screening import Known, gap_findings, screen
 __all__ = ["findings_by_run", "product_findings", "revision_findings"]
 
 
-def findings_by_run(batch: Batch, specification: Specification) -> Mapping[str, tuple[Finding, ...]]:
-    """Return, for each run, what screening, the method block and the reading of the folder say of it."""
+def findings_by_run(
+    batch: Batch, specification: Specification, corrections: Mapping[str, tuple[Finding, ...]] | None = None
+) -> Mapping[str, tuple[Finding, ...]]:
+    """Return, for each run, what screening, the method block, the instrument file and the reading of the folder say of it.
+
+    `corrections` holds what was said of a run while its stress was corrected.
+    """
     found = {}
     instrument = specification.instrument
     limits = specification.screening
@@ -37,7 +42,8 @@ def findings_by_run(batch: Batch, specification: Specification) -> Mapping[str, 
             by_method = deviations(run, method, place.set_temperature if place else None) if method else ()
             by_instrument = run_instrument_findings(run, instrument) if instrument else ()
             screened = (*screen(run, limits=limits, known=known), *(finding for finding in gaps if finding.source == run.name))
-            found[run.name] = (*whole, *said, *copied.get(run.name, ()), *screened, *by_method, *by_instrument)
+            by_correction = (corrections or {}).get(run.name, ())
+            found[run.name] = (*whole, *said, *copied.get(run.name, ()), *screened, *by_method, *by_instrument, *by_correction)
     return found
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
 from rheokit.base.errors import RheokitError, printable
@@ -15,10 +15,12 @@ from rheokit.release.bearing import findings_by_run, product_findings, revision_
 from rheokit.release.check_oil import check_oil_findings
 from rheokit.release.decision import Decision, Disposition, decide, dispose
 from rheokit.release.document import decisions_table, document_of
+from rheokit.release.instrument_budget import budgeted
 from rheokit.release.instrument_findings import instrument_findings
 from rheokit.release.record import Record
 from rheokit.release.requirement_findings import requirement_findings
 from rheokit.release.retest import EarlierCheck, retest_document
+from rheokit.release.rim_correction import Corrected, corrected_at_the_rim
 from rheokit.release.specification import Requirement, Specification
 
 __all__ = ["BatchCheck", "check_batch"]
@@ -91,8 +93,9 @@ def check_batch(
         *product_findings(batch, specification.product),
         *revision_findings(batch, specification),
     )
-    run_findings = findings_by_run(batch, specification)
-    decisions = tuple(_decide(batch, specification, line, run_findings, common) for line in specification.requirements)
+    corrected = corrected_at_the_rim(batch, specification)
+    run_findings = findings_by_run(batch, specification, corrected.findings)
+    decisions = tuple(_decide(corrected, specification, line, run_findings, common) for line in specification.requirements)
     disposition, reason = dispose(decisions)
     elsewhere = [finding for finding in batch.findings if finding.severity == "invalid"]
     if disposition == "release" and elsewhere:
@@ -102,7 +105,7 @@ def check_batch(
     about_lines = (finding.at(decision.requirement.id) for decision in decisions for finding in decision.findings)
     findings = tuple(dict.fromkeys((*general, *about_runs, *about_lines)))
     document = document_of(
-        batch,
+        corrected.batch,
         specification,
         decisions,
         disposition=disposition,
@@ -125,20 +128,25 @@ def check_batch(
 
 
 def _decide(
-    batch: Batch,
+    corrected: Corrected,
     specification: Specification,
     line: Requirement,
     run_findings: Mapping[str, tuple[Finding, ...]],
     common: tuple[Finding, ...],
 ) -> Decision:
+    batch = corrected.batch
     loads = measure(batch, line.characteristic, test=line.test, step=line.step, at=line.at)
     missing = _missing(batch, line, loads, specification)
     about_runs = (finding for load in loads for finding in run_findings.get(load.run, ()))
     findings = (*common, *about_runs, *requirement_findings(batch, specification, line, loads, run_findings))
+    with_parts = budgeted(batch, specification, line, loads, corrected.single_point)
+    line, loads = with_parts.requirement, with_parts.loads
     try:
         estimate = combine_measured(loads, line.repeatability, line.parts)
     except RheokitError as error:
         estimate, missing = None, missing or str(error)
+    if estimate is not None and with_parts.said:
+        estimate = replace(estimate, method="; ".join((estimate.method, *with_parts.said)))
     return decide(line, estimate, rule=specification.rule, loads=loads, findings=findings, missing=missing)
 
 

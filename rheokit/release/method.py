@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TypeVar
+from typing import Literal, TypeVar
 
 from rheokit.base.errors import RheokitError, UnitError, printable
 from rheokit.base.quantities import Amount, parse_amount
@@ -14,7 +14,10 @@ from rheokit.release.specification_text import MethodText
 
 Parsed = TypeVar("Parsed")
 
-__all__ = ["Held", "Method", "Ramp", "method_from"]
+__all__ = ["Correction", "Held", "Method", "Ramp", "method_from"]
+
+Correction = Literal["local", "global", "single point", "none"]
+"""How the stress of parallel plates becomes the true one at the rim."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -50,6 +53,7 @@ class Method:
     gap: Amount | None = None
     points: int | None = None
     time_since_loading: Span | None = None
+    correction: Correction | None = None
 
 
 def method_from(text: MethodText, refuse: Callable[[str, RheokitError], RheokitError]) -> Method:
@@ -75,6 +79,7 @@ def method_from(text: MethodText, refuse: Callable[[str, RheokitError], RheokitE
         gap=read("gap", _gap),
         points=text.points,
         time_since_loading=read("time_since_loading", span_of_time),
+        correction=text.correction,
     )
 
 

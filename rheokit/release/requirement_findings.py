@@ -10,6 +10,7 @@ from rheokit.base.finding import Finding
 from rheokit.base.run import Batch
 from rheokit.characteristics import Measured
 from rheokit.reading.preamble import moment
+from rheokit.release.instrument_torque import torque_findings
 from rheokit.release.measured import age_on, measured_at
 from rheokit.release.span import Span
 from rheokit.release.specification import Requirement, Specification
@@ -26,10 +27,12 @@ def requirement_findings(
 ) -> tuple[Finding, ...]:
     """Return the findings that bear on one requirement and no other.
 
-    An age outside the span at which the limits apply, or that is not known, is invalid: the limits say nothing about such a batch. A loop
-    area whose history is not wholly stated and shown is a caution.
+    A torque near the least that the instrument resolves is a caution, or invalid. An age outside the span at which the limits apply, or
+    that is not known, is invalid: the limits say nothing about such a batch. A loop area whose history is not wholly stated and shown is
+    a caution.
     """
-    found = [*_age(batch, line, loads), *_comparable(specification, line, loads, run_findings)]
+    by_torque = torque_findings(batch, specification.instrument, line, loads)
+    found = [*_age(batch, line, loads), *_comparable(specification, line, loads, run_findings), *by_torque]
     return tuple(finding.at(line.id) for finding in found)
 
 

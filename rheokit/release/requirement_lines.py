@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from rheokit.base.errors import UnitError
-from rheokit.base.quantities import Amount
+from rheokit.base.quantities import Amount, parse_amount
 from rheokit.characteristics import Characteristic
 from rheokit.release import specification_text as shape
 from rheokit.release.asked import Here, characteristic_of, conditions_of, uncertainty_of
@@ -15,8 +15,12 @@ from rheokit.release.span import Span, span_of_time
 from rheokit.release.specification import PARTS, Process, Requirement
 from rheokit.release.written_file import Key, WrittenFile
 from rheokit.statistics.precision import StatedUncertainty
+from rheokit.temperature.correction import TemperatureCoefficient
 
 __all__ = ["requirement_from"]
+
+STEEPEST = 0.5
+"""[1/K] Steepest temperature coefficient that is believed: five times that of a viscosity at 70 kJ/mol near 20 °C (our own setting)."""
 
 
 def requirement_from(
@@ -49,6 +53,7 @@ def requirement_from(
         repeatability=repeatability,
         repeatability_source=source,
         parts={part: uncertainty_of((*here, part), written, characteristic, file) for part, written in stated.items()},
+        temperature_coefficient=_coefficient(here, text, file),
         rounding=_rounding(here, text, head, [limit for limit in (lower, upper) if limit], file),
         age=_age(here, text, head, file),
         process=_process(here, text, characteristic, file),
@@ -78,6 +83,24 @@ def _repeatability(
         remedy = "add a [[precision]] for it there, or state the repeatability here"
         raise file.error(key, f"{precision.name} states nothing for {where}", remedy)
     return found.repeatability, f"{precision.name}, {found.date.isoformat()}"
+
+
+def _coefficient(here: Here, line: shape.RequirementText, file: WrittenFile) -> TemperatureCoefficient | None:
+    """Return how the characteristic goes with temperature; the ± is one standard uncertainty."""
+    text, key, example = line.temperature_coefficient, (*here, "temperature_coefficient"), "write for example '-7 %/K ± 1'"
+    if text is None:
+        return None
+    if not line.test:
+        raise file.error(key, f"{line.characteristic} takes no temperature coefficient", "enter the result at the stated temperature")
+    try:
+        amount = parse_amount(text, "temperature_coefficient")
+    except UnitError as error:
+        raise file.error(key, str(error)) from None
+    if amount.tolerance is None or not amount.tolerance > 0.0:
+        raise file.error(key, f"{text!r} has no uncertainty", example)
+    if not abs(amount.value) <= STEEPEST:
+        raise file.error(key, f"{text!r} is steeper than {100.0 * STEEPEST:g} % for each kelvin", example)
+    return TemperatureCoefficient(value=amount.value, standard_error=amount.tolerance)
 
 
 def _limits(

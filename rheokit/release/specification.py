@@ -19,6 +19,7 @@ from rheokit.release.retest import RetestRule
 from rheokit.release.rounding import ABSOLUTE, Rounding
 from rheokit.release.span import Span
 from rheokit.statistics.precision import StatedUncertainty
+from rheokit.temperature.correction import TemperatureCoefficient
 
 __all__ = ["PARTS", "CheckOilRule", "DecisionRule", "Process", "Requirement", "Specification"]
 
@@ -74,9 +75,11 @@ class Requirement:
         What is measured, and where.
     lower, upper
         Limits, one of which may be absent.
-    repeatability, repeatability_source, parts
+    repeatability, repeatability_source, parts, part_sources
         Standard deviation between loads, the precision file and date it is from (nothing where the line itself states it), and those of
-        PARTS that are known besides.
+        PARTS that are known besides, with where they are from where that is not the line itself.
+    temperature_coefficient
+        How the characteristic goes with temperature, where the line says it.
     rounding, age
         How a value is compared with a limit, and the age of the batch at which the limits apply.
     process
@@ -93,12 +96,14 @@ class Requirement:
     repeatability: StatedUncertainty | None
     repeatability_source: str = ""
     parts: Mapping[str, StatedUncertainty] = field(default_factory=dict)
+    part_sources: Mapping[str, str] = field(default_factory=dict)
+    temperature_coefficient: TemperatureCoefficient | None = None
     rounding: Rounding = ABSOLUTE
     age: Span | None = None
     process: Process | None = None
 
     def __post_init__(self) -> None:
-        for name in ("at", "parts"):
+        for name in ("at", "parts", "part_sources"):
             object.__setattr__(self, name, MappingProxyType(dict(getattr(self, name))))
 
     @property
@@ -143,6 +148,7 @@ class Requirement:
             size = f"{(known.absolute or 0.0) / self.unit.scale_to_si(1.0):.4g} {self.unit.symbol}".removesuffix(" 1")
         said = [] if math.isinf(known.degrees_of_freedom) else [f"{known.degrees_of_freedom:.4g} d.f."]
         said += [self.repeatability_source] if part == "load" and self.repeatability_source else []
+        said += [self.part_sources[part]] if part in self.part_sources else []
         return f"{size} ({'; '.join(said)})" if said else size
 
     def side(self, value: float, rounding: Rounding | None = None) -> str:

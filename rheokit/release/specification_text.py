@@ -72,6 +72,7 @@ class MethodText(Strict):
     gap: str | None = None
     points: Annotated[int, Field(ge=2, le=100_000)] | None = None
     time_since_loading: str | None = None
+    correction: Literal["local", "global", "single point", "none"] | None = None
     loads: Annotated[int, Field(ge=1, le=10)] = 1
 
 
@@ -129,6 +130,7 @@ class RequirementText(Strict):
     calibration: UncertaintyText | None = None
     geometry: UncertaintyText | None = None
     temperature: UncertaintyText | None = None
+    temperature_coefficient: str | None = None
     rounding: RoundingText | None = None
     age: str | None = None
     process: ProcessText | None = None

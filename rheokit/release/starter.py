@@ -48,6 +48,7 @@ ramp = "0 to 100 1/s in 120 s"
 # gap = "500 µm ± 5"
 # points = 20                           # least points of a leg or sweep
 # time_since_loading = "5 min to 30 min"
+# correction = "local"                  # parallel plates: true stress at the rim; or "global", "single point", "none"
 loads = 2                               # fewer loads: no measurement
 
 # One [[requirement]] for each line of the specification. 'repeatability' is the standard deviation between loads of the reported
@@ -65,6 +66,7 @@ repeatability = { relative = 0.02, degrees_of_freedom = 24 }
 # repeatability = "from precision file"
 # day = { relative = 0.01, degrees_of_freedom = 12 }
 # calibration = { absolute = "0.02 Pa·s" }
+# temperature_coefficient = "-7 %/K ± 1"                        # corrects to the temperature of the method; ± one standard uncertainty
 # process = { standard_deviation = "0.1 Pa·s" }                 # how the batches scatter; decides nothing
 
 """

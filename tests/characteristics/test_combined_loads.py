@@ -37,7 +37,7 @@ def test_the_degrees_of_freedom_are_those_of_the_sum():
     # Welch-Satterthwaite written out; a calibration that is known spends nothing.
     exact = (load_size**2 + day**2 + 0.03**2) ** 2 / (load_size**4 / 24 + day**4 / 12)
     assert found.degrees_of_freedom == pytest.approx(exact, rel=1e-12)
-    assert found.method == "mean of 2 loads; read; standard error from the stated repeatability; with day, calibration as stated"
+    assert found.method == "mean of 2 loads; read; standard error from the stated repeatability; with day, calibration added"
 
 
 def test_without_other_parts_the_repeatability_keeps_its_own_freedom():

@@ -108,7 +108,7 @@ def test_what_cannot_be_corrected_is_refused(torque, rate, message):
 def test_an_unknown_dimension_or_rule_is_refused():
     with pytest.raises(GeometryError, match=r"^there is no dimension 'angle'; the geometry has radius, gap$"):
         rim_flow(power_law_torque(0.4), RATES, PLATES, dimension_errors={"angle": 0.01})
-    with pytest.raises(GeometryError, match=r"^a slope is taken by the rule 'local' or 'global', not 'middle'$"):
+    with pytest.raises(GeometryError, match=r"^a slope is taken by the rule 'local', 'smoothed' or 'global', not 'middle'$"):
         rim_flow(power_law_torque(0.4), RATES, PLATES, slope="middle")
 
 
