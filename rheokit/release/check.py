@@ -136,11 +136,11 @@ def _decide(
 ) -> Decision:
     batch = corrected.batch
     loads = measure(batch, line.characteristic, test=line.test, step=line.step, at=line.at)
-    missing = _missing(batch, line, loads, specification)
     about_runs = (finding for load in loads for finding in run_findings.get(load.run, ()))
     findings = (*common, *about_runs, *requirement_findings(batch, specification, line, loads, run_findings))
     with_parts = budgeted(batch, specification, line, loads, corrected.single_point)
     line, loads = with_parts.requirement, with_parts.loads
+    missing = _missing(batch, line, loads, specification)
     try:
         estimate = combine_measured(loads, line.repeatability, line.parts)
     except RheokitError as error:

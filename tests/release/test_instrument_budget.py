@@ -299,6 +299,13 @@ def test_outside_the_tolerance_it_stays_a_deviation(check, make_batch, specifica
     assert checked.decisions[0].estimate.value == pytest.approx(3.8, rel=1e-9)
 
 
+def test_what_lies_too_far_off_is_not_moved_but_measured_again(check, make_batch, specification_text):
+    text = specification_text.replace("23.0 °C ± 0.2", "23.0 °C ± 10") + COEFFICIENT
+    (decision,) = check(make_batch((3.8, 3.8), temperature=303.15), text=text).decisions
+    assert decision.outcome == "no measurement"
+    assert "was measured 7 K off its stated temperature; more than 5 K is not corrected: measure again" in decision.reason
+
+
 def test_a_ratio_of_one_run_cancels_it(check, make_batch, specification_text):
     checked = check(make_batch((3.8, 3.8), temperature=296.30), text=specification_text + ALL_OF_IT)
     estimate = checked.decisions[3].estimate
