@@ -1,4 +1,4 @@
-"""How far the torque of a number stood above the least that the instrument resolves."""
+"""How far the torque of a number stood above the least that the instrument resolves: the screening looks at the points of a step alike."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ def torque_findings(batch: Batch, instrument: Instrument | None, line: Requireme
         f"the torque in {run} was {number(ratio, 2)} times what {instrument.name} says the instrument resolves; from {GOOD:g} times it is "
         f"good, below {LEAST:g} times nothing is measured (common practice, no source): use a larger measuring body"
     )
-    return (Finding(check="torque_floor", severity=severity, reason=reason, value=ratio, limit=GOOD, unit="1"),)
+    return (Finding(check="torque_of_number", severity=severity, reason=reason, value=ratio, limit=GOOD, unit="1"),)
 
 
 def _stress(line: Requirement, value: float) -> float:

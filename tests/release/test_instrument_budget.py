@@ -167,7 +167,7 @@ def test_more_uncertainty_of_a_dimension_never_turns_a_hold_into_a_release(check
 def test_the_torque_floor_by_hand(check, make_batch, instrument, floor, outcome, words):
     # 380 Pa on a cone of 12.5 mm: 380 · 2 π · 0.0125³/3 = 1.5544e-3 N·m; 7.77 times 200 µN·m and 2.22 times 700 µN·m.
     checked = check(make_batch((3.8, 3.8)), instrument(("0.2 µN·m", floor)))
-    found = [finding for finding in checked.findings if finding.check == "torque_floor"]
+    found = [finding for finding in checked.findings if finding.check == "torque_of_number"]
     assert checked.disposition == outcome
     assert bool(found) == bool(words)
     assert all(words in str(finding) for finding in found)
