@@ -62,8 +62,12 @@ _HOME = {
     "Programme": "rheokit.thixotropy.kinetics.programme",
     "STRUCTURE_LAWS": "rheokit.thixotropy.kinetics.laws",
     "StructureLaw": "rheokit.thixotropy.kinetics.laws",
+    "AgainstStandard": "rheokit.comparison.reference",
+    "ResultRow": "rheokit.release.result_rows",
+    "against_standard": "rheokit.comparison.reference",
     "append_check": "rheokit.register.history",
     "at_stated_temperature": "rheokit.temperature",
+    "attribute": "rheokit.comparison.attribution",
     "bob_flow": "rheokit.geometry",
     "bridging_study": "rheokit.statistics.bridging",
     "check_batch": "rheokit.release.check",
@@ -71,6 +75,7 @@ _HOME = {
     "compare_laws": "rheokit.fitting",
     "compare_models": "rheokit.fitting",
     "creep_bracket": "rheokit.yielding",
+    "curve_ratio": "rheokit.comparison.curve_ratio",
     "decide": "rheokit.register.history",
     "dynamic_yield_stress": "rheokit.yielding",
     "falling_rod_values": "rheokit.characteristics.falling_rod_values",
@@ -124,6 +129,9 @@ _HOME = {
     "step_recovery": "rheokit.thixotropy.recovery",
     "step_test_programme": "rheokit.thixotropy.kinetics.programme",
     "stress_at_low_rate": "rheokit.yielding",
+    "result_rows": "rheokit.release.result_rows",
+    "trend": "rheokit.comparison.trend",
+    "trend_page": "rheokit.reports.trend_page",
     "verify_register": "rheokit.register.verification",
     "temperature_dependence": "rheokit.temperature",
     "viscosity_over_decades": "rheokit.refill.decades",
@@ -166,6 +174,11 @@ if TYPE_CHECKING:
     from rheokit.characteristics import CHARACTERISTICS as CHARACTERISTICS
     from rheokit.characteristics.falling_rod_values import falling_rod_values as falling_rod_values
     from rheokit.characteristics.ink_in_pen import ink_in_pen as ink_in_pen
+    from rheokit.comparison.attribution import attribute as attribute
+    from rheokit.comparison.curve_ratio import curve_ratio as curve_ratio
+    from rheokit.comparison.reference import AgainstStandard as AgainstStandard
+    from rheokit.comparison.reference import against_standard as against_standard
+    from rheokit.comparison.trend import trend as trend
     from rheokit.fitting import compare_laws as compare_laws
     from rheokit.fitting import compare_models as compare_models
     from rheokit.fitting import fit_flow_curve as fit_flow_curve
@@ -217,7 +230,10 @@ if TYPE_CHECKING:
     from rheokit.release.precision_writing import precision_entry as precision_entry
     from rheokit.release.precision_writing import write_precision_file as write_precision_file
     from rheokit.release.record import Record as Record
+    from rheokit.release.result_rows import ResultRow as ResultRow
+    from rheokit.release.result_rows import result_rows as result_rows
     from rheokit.release.specification_file import read_specification as read_specification
+    from rheokit.reports.trend_page import trend_page as trend_page
     from rheokit.screening import Known as Known
     from rheokit.screening import screen as screen
     from rheokit.screening import screen_loads as screen_loads

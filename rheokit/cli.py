@@ -20,6 +20,7 @@ from rheokit.cli_fit import add_fit
 from rheokit.cli_instrument import add_instrument, add_oil
 from rheokit.cli_pen import add_pen
 from rheokit.cli_register import add_register, stamp
+from rheokit.cli_trend import add_trend
 
 if TYPE_CHECKING:
     from rheokit.register.store import Register
@@ -88,6 +89,7 @@ def _parser() -> argparse.ArgumentParser:
     add_instrument(commands)
     add_oil(commands)
     add_register(commands)
+    add_trend(commands)
     return parser
 
 

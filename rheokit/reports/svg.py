@@ -31,12 +31,16 @@ Points = Sequence[tuple[float, float]]
 
 @dataclass(frozen=True, kw_only=True)
 class Axis:
-    """One axis: its words, its range, and whether it is logarithmic; a plain one may run from a high to a low value."""
+    """One axis: its words, its range, whether it is logarithmic; a plain one may run from a high to a low value.
+
+    `named` are words at places, instead of numbers.
+    """
 
     label: str
     low: float
     high: float
     log: bool = False
+    named: tuple[tuple[float, str], ...] = ()
 
     @classmethod
     def over(cls, label: str, values: Iterable[float], *, log: bool = False, zero: bool = False) -> Axis:
@@ -59,6 +63,8 @@ class Axis:
 
     def ticks(self) -> list[tuple[float, str]]:
         """Return values and words of the ticks: decades (with 2 and 5 where there are few), or round steps."""
+        if self.named:
+            return list(self.named)
         return self._decades() if self.log else self._steps()
 
     def _decades(self) -> list[tuple[float, str]]:
@@ -122,10 +128,11 @@ class Plot:
         path = " ".join(f"{x},{y}" for x, y in [*self._drawable(lower), *reversed(self._drawable(upper))])
         self.parts.append(f'<polygon points="{path}" fill="{HUES[hue]}" fill-opacity="{TINT}" stroke="none"/>')
 
-    def marks(self, points: Points, *, hue: int = 0, mark: str = "circle", size: float = 3.1) -> None:
-        """Set an open mark at each point."""
+    def marks(self, points: Points, *, hue: int = 0, mark: str = "circle", size: float = 3.1, filled: bool = False) -> None:
+        """Set an open mark at each point, or a filled one where something is said of it."""
         drawn = "".join(_mark(mark, x, y, size) for x, y in self._drawable(points))
-        self.parts.append(f'<g fill="#fff" fill-opacity="0.55" stroke="{HUES[hue]}" stroke-width="1.1">{drawn}</g>')
+        fill = f'fill="{HUES[hue]}"' if filled else 'fill="#fff" fill-opacity="0.55"'
+        self.parts.append(f'<g {fill} stroke="{HUES[hue]}" stroke-width="1.1">{drawn}</g>')
 
     def level(self, y: float, words: str) -> None:
         """Draw a thin level line with words at its right end."""

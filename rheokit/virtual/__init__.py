@@ -8,6 +8,7 @@ built-in ones for the same reason.
 from .demo import slate_grey_ink
 from .disturbance import plate_excess
 from .export import export_bytes, export_sheets, export_text, write_export
+from .history import demo_history
 from .ink import Ink
 from .instrument import ConePlate, Faults
 from .measurement import Measurement, measure
@@ -64,6 +65,7 @@ __all__ = [
     "constant",
     "creep_limit",
     "creep_steps",
+    "demo_history",
     "evenly",
     "export_bytes",
     "export_sheets",
