@@ -11,25 +11,24 @@ from rheokit.base.run import Run, StepKind
 from rheokit.base.show import number
 from rheokit.screening.check import Check, Look, Seen
 from rheokit.screening.known import Known
-from rheokit.screening.steps import clock, flowing, line_through, steadily_held
+from rheokit.screening.steps import clock, flowing, noise_of, steadily_held
 
 __all__ = ["DRYING"]
 
 HELD: tuple[StepKind, ...] = ("hold", "shear", "recovery")
-FEWEST = 5
-"""Points in a third of a step."""
+WINDOWS = ((0.15, 0.30), (0.375, 0.525), (0.80, 1.00))
+"""Parts of a step whose mean stresses are compared; each lies about twice as late as the one before."""
+FEWEST = 3
+"""Points in each of them."""
 BY_CHANCE = 4.0
-"""Standard errors that are taken off the rise: correlated points know theirs badly. Our own setting."""
-LOGARITHM = math.log(3.0 / 2.0) / math.log(2.0)
-"""What a course by the logarithm of time rises in the last third of a step, over what it rises in the middle third."""
+"""Standard errors that are taken off the rise. Our own setting."""
 
 
 def drying(run: Run, _: Known) -> Look:
-    """Take the rise that goes on in proportion to the time, from the last third of every step at one rate and what came before.
+    """Take the rise in proportion to the time that is left when a rise by its logarithm is taken off, at every step at one rate.
 
-    What rebuilds slows down at least as a logarithm of time does: in the last third it rises by 0.585 of the middle third at most. What
-    dries rises by as much. The smaller of two rises counts: that of the last third, and what it is above the logarithm, each made up to
-    what a course in proportion to the time would show in the whole step.
+    What rebuilds slows down at least as a logarithm of time does; what dries does not. The smaller of two rises counts: that from the
+    middle to the end of a step, and what it is above the logarithm through what came before, each made up to the whole step.
     """
     seen = []
     for step in flowing(run, *HELD):
@@ -45,28 +44,27 @@ def drying(run: Run, _: Known) -> Look:
             "does not slow down as a structure does that rebuilds; it may dry: cover the edge, and measure the reference point again"
         )
         seen.append(Seen(value=max(rise[0], 0.0), words=words, step=step, margin=BY_CHANCE * rise[1]))
-    return Look(seen=tuple(seen)) if seen else Look(idle=f"no hold, shear or recovery with times and {3 * FEWEST} points")
+    return Look(seen=tuple(seen)) if seen else Look(idle=f"no hold, shear or recovery with times and {FEWEST} points in each part")
 
 
 def _rise(time: FloatArray, stress: FloatArray) -> tuple[float, float] | None:
     """Return the relative rise over a step by what does not slow down, and its standard error; the smaller of the two ways."""
-    middle, last = (_third(time, stress, third) for third in (1, 2))
-    if middle is None or last is None:
+    usable = np.isfinite(stress)
+    inside = [usable & (time >= first * time[-1]) & (time <= last * time[-1]) for first, last in WINDOWS]
+    if min(int(one.sum()) for one in inside) < FEWEST:
         return None
-    share = 1.0 - LOGARITHM
-    before = LOGARITHM * max(middle[0], 0.0)
-    ways = ((last[0], last[1]), ((last[0] - before) / share, math.hypot(last[1], LOGARITHM * middle[1]) / share))
-    rise, error = min(ways, key=lambda way: way[0] - BY_CHANCE * way[1])
-    return float(3.0 * rise), float(3.0 * error)
-
-
-def _third(time: FloatArray, stress: FloatArray, third: int) -> tuple[float, float] | None:
-    """Return the relative rise by the line through a third of a step, and its standard error."""
-    length = time[-1] / 3.0
-    inside = np.isfinite(stress) & (time >= third * length * (1.0 - 1e-9)) & (time <= (third + 1) * length * (1.0 + 1e-9))
-    line = line_through(time[inside], stress[inside]) if inside.sum() >= FEWEST else None
-    level = abs(float(np.mean(stress[inside]))) if line is not None else 0.0
-    return None if line is None or not level > 0.0 else (line[0] * length / level, line[1] * length / level)
+    at, logarithm, level = (np.array([float(np.mean(values[one])) for one in inside]) for values in (time, np.log(time), stress))
+    if not level[1] > 0.0:
+        return None
+    spread = (noise_of(stress[usable]) / level[1]) ** 2 / np.array([one.sum() for one in inside])
+    early, late = (level[1] - level[0]) / level[1], (level[2] - level[1]) / level[1]
+    share = (logarithm[2] - logarithm[1]) / (logarithm[1] - logarithm[0]) if early > 0.0 else 0.0
+    ways = []
+    for taken in (0.0, share):
+        length = (at[2] - at[1] - taken * (at[1] - at[0])) / time[-1]
+        error = math.sqrt(spread[2] + (1.0 + taken) ** 2 * spread[1] + taken**2 * spread[0])
+        ways.append((float((late - taken * early) / length), float(error / length)))
+    return min(ways, key=lambda way: way[0] - BY_CHANCE * way[1])
 
 
 DRYING = Check(

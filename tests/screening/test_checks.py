@@ -164,8 +164,12 @@ def test_a_limit_that_no_check_has_is_refused(limits, message):
             function(run(GOOD_DOWN), limits=limits)
 
 
+def level(number, stress):
+    return step(number, "shear", 100.0, np.full(30, stress))
+
+
 def test_every_check_has_a_row_of_the_table():
-    rows = screening_table(run(conditioning(1, 380.0), GOOD_DOWN, conditioning(4, 399.1))).rows
+    rows = screening_table(run(level(1, 380.0), GOOD_DOWN, level(4, 399.1))).rows
     assert [row[0] for row in rows] == [check.name.replace("_", " ") for check in CHECKS]
     by_name = {row[0]: row for row in rows}
     assert by_name["reference point"][2:] == ("0.0503", "at most 0.0500", "invalid")

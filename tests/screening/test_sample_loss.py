@@ -53,3 +53,32 @@ def test_a_rested_gel_is_information_only():
         "lost sample looks like thixotropy: repeat the conditioning at the end" in str(one)
         for one in found(unseen(rested), "edge_fracture")
     )
+
+
+TIME = np.arange(3.0, 63.0, 3.0)
+
+
+def conditioned(first, second):
+    return run(step(1, "shear", 100.0, first, step_time=TIME), step(2, "shear", 100.0, second, step_time=TIME))
+
+
+def test_a_conditioning_that_had_not_levelled_off_explains_its_own_fall():
+    # Falls with a time constant of 36 s by 30 % of its end: in the last third it is still 7 % above, and no fault.
+    pace = 0.6309573444801932  # 10^-0.2 of the length between first and last point: one of those that are tried
+    falling = 380.0 * (1.0 + 0.3 * np.exp(-(TIME - 3.0) / (pace * 57.0)))
+    ended = np.full(20, 380.0)
+    above = np.median(falling[-6:]) / 380.0 - 1.0
+    assert above > 0.07
+    assert found(screen(conditioned(falling, ended)), "reference_point") == []
+    (lost,) = found(screen(conditioned(falling, 0.9 * ended)), "reference_point")
+    assert lost.value == pytest.approx(0.9 / (1.0 + above) - 1.0, rel=1e-12)
+
+
+def test_a_later_one_that_still_falls_explains_that_it_is_higher_and_nothing_else():
+    pace = 0.6309573444801932
+    falling = 380.0 * (1.0 + 0.3 * np.exp(-(TIME - 3.0) / (pace * 57.0)))
+    ended = np.full(20, 380.0)
+    assert found(screen(conditioned(ended, falling)), "reference_point") == []
+    assert len(found(screen(conditioned(ended, 1.1 * falling)), "reference_point")) == 1
+    # Still falling, and yet lower than the first: that is no thixotropy.
+    assert len(found(screen(conditioned(ended, 0.8 * falling)), "reference_point")) == 1
