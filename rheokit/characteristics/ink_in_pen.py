@@ -64,6 +64,8 @@ def ink_in_pen(batch: Batch, *, yield_decay: Pair | None = None, viscous_energy:
     values, how = _dependence(decay, energy, why, yield_decay, viscous_energy)
     there = [run for run in runs if _near(batch, run, reference)]
     methods = yield_methods(there, laws=())
+    if len(at_reference) == 1:
+        how = (*how, "one load: its own scatter stands in for that between loads, which is usually larger; load a second time")
     static = _static(methods.placed)
     if static is None:
         how = (*how, "static yield stress: no start-up after a rest was measured, so feeding takes a multiple of the dynamic one")

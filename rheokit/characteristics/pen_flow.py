@@ -26,6 +26,8 @@ __all__ = ["LAWS", "FlowStep", "Slope", "dynamic_yield", "fitted_laws", "flow_st
 LAWS = ("herschel_bulkley", "casson", "herschel_bulkley_plateau")
 """Laws fitted to the same points: they agree on the bench and part company under the ball."""
 YIELD_LAW = "herschel_bulkley"
+FEWEST_POINTS = 6
+"""Of a flow curve: the law with a plateau has four parameters."""
 _GRID = np.geomspace(1e-3, 1e6, 91)
 _NORMAL = 1.959964
 """Half width of 95 % of a standard normal number: an interval by Student's t is carried on as the normal one of the same width."""
@@ -63,12 +65,17 @@ def flow_steps(batch: Batch, runs: Sequence[Run]) -> tuple[FlowStep, ...]:
         for index, run in enumerate(runs, 1):
             place = batch.places.get(run.name)
             for step in run.steps:
-                if step.kind == kind and step.controlled == "rate":
+                if step.kind == kind and _can_be_fitted(step):
                     kelvin = place.set_temperature if place else None
                     found.append(FlowStep(run, place.load if place else index, step, kelvin or step.mean("temperature")))
         if found:
             return tuple(found)
     raise RangeError(f"batch {batch.name} has no steady steps and no down leg that may be used: a pen needs a flow curve")
+
+
+def _can_be_fitted(step: Step) -> bool:
+    there = step.controlled == "rate" and {"shear_rate", "shear_stress"} <= set(step.columns)
+    return there and settled_points(step).shear_rate.size >= FEWEST_POINTS
 
 
 def dynamic_yield(steps: Sequence[FlowStep]) -> Estimate:
@@ -138,14 +145,14 @@ def slopes(groups: Mapping[float, Sequence[FlowStep]], reference: float) -> tupl
     yields: list[float] = []
     viscous: list[float] = []
     top = min(float(settled_points(one.step).shear_rate.max()) for loads in groups.values() for one in loads)
-    for kelvin, loads in groups.items():
-        for one in loads:
-            fit = fit_flow_curve(settled_points(one.step), YIELD_LAW)
-            stress = fit.parameters["yield_stress"].value
-            kelvins.append(kelvin)
-            yields.append(stress)
-            viscous.append(float(fit.stress(np.array([top]))[0]) - stress)
     try:
+        for kelvin, loads in groups.items():
+            for one in loads:
+                fit = fit_flow_curve(settled_points(one.step), YIELD_LAW)
+                stress = fit.parameters["yield_stress"].value
+                kelvins.append(kelvin)
+                yields.append(stress)
+                viscous.append(float(fit.stress(np.array([top]))[0]) - stress)
         decay = _slope(kelvins, yields, exponential_decay(reference), "decay_per_kelvin")
         energy = _slope(kelvins, viscous, arrhenius(reference), "activation_energy")
     except RheokitError as error:

@@ -23,73 +23,13 @@ from rheokit.base.show import Table
 from rheokit.reading.files import PathText, read_bytes
 from rheokit.reading.toml_file import check_keys, nearest, read_toml, table_in, text_in
 from rheokit.refill.extent import DRAWS, Extent, draw_extents, parse_extent
+from rheokit.refill.fields import ASSUMED, FIELDS, LARGEST, MEANINGS, OPTIONAL, SEGMENTS, SHARES
 from rheokit.refill.gas import LIQUID_FULL, gas_share_taken
 
-__all__ = ["ASSUMED", "FIELDS", "Refill", "Segment", "read_refill"]
+__all__ = ["ASSUMED", "FIELDS", "OPTIONAL", "Refill", "Segment", "read_refill"]
 
-FIELDS: Mapping[str, Mapping[str, str]] = MappingProxyType(
-    {
-        "tube": MappingProxyType({"radius": "radius", "ink_length": "length", "ink_volume": "volume"}),
-        "gas": MappingProxyType(
-            {"volume": "volume", "pressure": "pressure", "temperature": "temperature", "water_activity": "water_activity"}
-        ),
-        "ink": MappingProxyType(
-            {
-                "density": "density",
-                "expansion": "volume_expansion",
-                "yield_decay": "yield_decay",
-                "activation_energy": "activation_energy",
-            }
-        ),
-        "holding": MappingProxyType({"eccentricity": "eccentricity", "slip_factor": "slip_factor"}),
-        "ball": MappingProxyType({"diameter": "length"}),
-        "writing": MappingProxyType({"speed": "writing_speed", "gap": "gap", "line_width": "length", "laydown": "laydown"}),
-        "filling": MappingProxyType({"needle_radius": "radius", "needle_length": "length", "time": "time"}),
-        "use": MappingProxyType({"coldest": "temperature", "hottest": "temperature", "altitude": "altitude"}),
-    }
-)
-"""Table to key to quantity of a description; every key is needed but those in `OPTIONAL` and `ASSUMED`."""
-
-OPTIONAL = ("tube.ink_volume", "ink.yield_decay", "ink.activation_energy")
-ASSUMED: Mapping[str, tuple[Extent, str]] = MappingProxyType(
-    {
-        "use.altitude": (Extent(lower=0.0, upper=0.0, quantity="altitude"), "used at sea level"),
-        "gas.water_activity": (Extent(lower=0.0, upper=0.0, quantity="water_activity"), "no vapour is counted beside the gas"),
-        "holding.eccentricity": (Extent(lower=0.0, upper=1.0, quantity="eccentricity"), "nobody knows where the seated ball lies"),
-        "holding.slip_factor": (Extent(lower=0.5, upper=1.0, quantity="slip_factor"), "a smooth ball lets a gel slip before it yields"),
-    }
-)
-"""What is taken where a description does not say it (our own settings), and why; a Refill says which it took."""
-_SHARES = ("water_activity", "eccentricity", "slip_factor")
-_MEANINGS: Mapping[str, str] = MappingProxyType(
-    {
-        "tube.radius": "inner radius of the tube that holds the ink",
-        "tube.ink_length": "of the ink column when full",
-        "tube.ink_volume": "ink when full; agrees with radius and length",
-        "gas.volume": "gas behind the ink when full",
-        "gas.pressure": "at filling, of gas and vapour",
-        "gas.temperature": "at which that pressure was filled",
-        "ball.diameter": "of the ball",
-        "writing.gap": "between ball and socket while writing",
-        "writing.line_width": "of the line on paper",
-        "filling.needle_radius": "inner radius of the filling needle",
-        "filling.needle_length": "of the filling needle",
-        "filling.time": "for the whole dose",
-        "use.coldest": "in use",
-        "use.hottest": "in use",
-        "use.altitude": "in use, above sea level",
-    }
-)
-_SEGMENT: Mapping[str, Mapping[str, str]] = MappingProxyType(
-    {
-        "slot": MappingProxyType({"gap": "gap", "length": "length", "width": "length"}),
-        "tube": MappingProxyType({"radius": "radius", "length": "length"}),
-    }
-)
 _SAME_VOLUME = 0.02
 _ICE = 273.15
-# [m] Dimensions of a refill; a metre is a millimetre whose prefix was forgotten.
-_LARGEST = {"radius": 0.02, "length": 0.5, "gap": 1e-3, "diameter": 0.01, "needle_radius": 0.01, "needle_length": 0.5, "line_width": 0.01}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -167,7 +107,7 @@ class Refill(Carried):
     def _meaning(self, key: str) -> str:
         if key in self.assumed:
             return f"not stated, assumed: {ASSUMED[key][1]}"
-        return _MEANINGS.get(key, quantity(self.values[key].quantity).meaning)
+        return MEANINGS.get(key, quantity(self.values[key].quantity).meaning)
 
     def __str__(self) -> str:
         return str(self.table())
@@ -240,14 +180,14 @@ def _pressure(text: str) -> Extent:
 def _require_size(extent: Extent, key: str, place: str, path: PathText) -> None:
     if key in {"coldest", "hottest", "temperature", "altitude", "expansion", "yield_decay", "activation_energy"}:
         return
-    if key in _SHARES:
+    if key in SHARES:
         if not 0.0 <= extent.lower <= extent.upper <= 1.0:
             raise ReadError(path, f"it is {extent}", place=place, remedy="it lies between 0 and 1")
         if key != "slip_factor":
             return
     if not extent.lower > 0.0:
         raise ReadError(path, f"it is {extent}", place=place, remedy="it must be above zero")
-    if extent.upper > _LARGEST.get(key, np.inf):
+    if extent.upper > LARGEST.get(key, np.inf):
         raise ReadError(path, f"it is {extent}, which no refill has", place=place, remedy="look at the unit: m for mm?")
 
 
@@ -259,11 +199,11 @@ def _segments(tables: Mapping[str, object], which: str, path: PathText) -> tuple
     for index, entry in enumerate(found):
         place = f"{which}[{index}]."
         kind = text_in(entry, "kind", place, path)
-        if kind is None or kind not in _SEGMENT:
+        if kind is None or kind not in SEGMENTS:
             seen = "it is missing" if kind is None else f"it is {kind!r}"
-            raise ReadError(path, seen, place=f"{place}kind", remedy=nearest(kind or "", tuple(_SEGMENT)))
-        check_keys(entry, ("kind", *_SEGMENT[kind]), place, path)
-        extents = _extents(entry, _SEGMENT[kind], place, path)
+            raise ReadError(path, seen, place=f"{place}kind", remedy=nearest(kind or "", tuple(SEGMENTS)))
+        check_keys(entry, ("kind", *SEGMENTS[kind]), place, path)
+        extents = _extents(entry, SEGMENTS[kind], place, path)
         segments.append(Segment(kind=kind, dimensions={name.removeprefix(place): extent for name, extent in extents.items()}))
     return tuple(segments)
 

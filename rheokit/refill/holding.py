@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import product
 from math import pi
 from typing import TYPE_CHECKING
 
@@ -40,6 +41,10 @@ __all__ = [
 ]
 
 TEMPERATURES = 31
+_PRESSING = (
+    "gas.pressure", "gas.temperature", "gas.volume", "gas.water_activity",
+    "tube.radius", "tube.ink_length", "ink.expansion", "use.altitude",
+)  # fmt: skip
 _SHARES = np.linspace(1.0, 0.02, 50)
 _ICE = 273.15
 _YEAR = 365.25 * 86_400.0
@@ -142,12 +147,13 @@ def gauge_pressure(draws: Mapping[str, FloatArray], temperature: ArrayLike, ink_
 
 
 def worst_pressure(refill: Refill) -> float:
-    """Return the gauge pressure [Pa] of the full refill at its hottest with every range at its unfavourable end: for margins, no draw."""
-    high = ("gas.pressure", "tube.radius", "tube.ink_length", "ink.expansion", "gas.water_activity", "use.altitude")
-    ends = {key: np.array([refill[key].upper]) for key in high} | {
-        key: np.array([refill[key].lower]) for key in ("gas.volume", "gas.temperature")
-    }
-    return float(gauge_pressure(ends, refill["use.hottest"].upper)[0])
+    """Return the highest gauge pressure [Pa] of the full refill at its hottest, of all corners of the ranges: for margins, no draw."""
+    # Rising or falling in each dimension alone, so that the highest lies in a corner.
+    ranged = [key for key in _PRESSING if not refill[key].is_exact]
+    corners = np.array(list(product(*((refill[key].lower, refill[key].upper) for key in ranged)))).reshape(2 ** len(ranged), len(ranged))
+    ends = {key: np.full(2 ** len(ranged), refill[key].lower) for key in _PRESSING}
+    ends |= {key: corners[:, column] for column, key in enumerate(ranged)}
+    return float(gauge_pressure(ends, refill["use.hottest"].upper).max())
 
 
 def held_per_stress(refill: Refill, draws: Mapping[str, FloatArray]) -> FloatArray:

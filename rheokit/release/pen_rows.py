@@ -11,6 +11,7 @@ import numpy as np
 
 from rheokit.base.curve import FloatArray
 from rheokit.base.errors import RangeError
+from rheokit.base.estimate import Estimate
 from rheokit.base.show import number
 from rheokit.refill.answer import Answer
 from rheokit.refill.description import Refill
@@ -21,6 +22,7 @@ from rheokit.refill.holding import HoldingIndex, creep_bound, creep_viscosity_ne
 from rheokit.refill.ink import InkInPen
 from rheokit.refill.writing import BLOBS_BELOW, DRAGS_ABOVE, Writing, writing
 from rheokit.release.record import pure
+from rheokit.yielding import interval_of
 
 __all__ = ["SEEPAGE", "Row", "feeding_rows", "filling_rows", "gas_rows", "holding_rows", "law_words", "writing_rows"]
 
@@ -77,7 +79,7 @@ def celsius(kelvin: float) -> str:
     return f"{kelvin - _ICE:.3g} °C"
 
 
-def holding_rows(refill: Refill, ink: InkInPen, found: HoldingIndex) -> list[Row]:
+def holding_rows(refill: Refill, ink: InkInPen, found: HoldingIndex, *, seed: int) -> list[Row]:
     """Return the index from cold to hot, and what creep says."""
     rows = []
     for kelvin in (found.temperature[0], ink.reference_temperature, found.temperature[-1]):
@@ -89,22 +91,22 @@ def holding_rows(refill: Refill, ink: InkInPen, found: HoldingIndex) -> list[Row
     note = f"share of ink left where the index is lowest; counted on {number(found.yield_stress, 3)} Pa, the lower end of the "
     note += found.yield_name.replace("_", " ")
     rows.append(Row(section="holding", what="worst ink left", unit="%", middle=100.0 * found.worst_ink_left, note=note))
-    return [*rows, *_creep_rows(refill, ink)]
+    return [*rows, *_creep_rows(refill, ink, seed)]
 
 
 def _beyond(kelvin: float) -> str:
     return f"; {kelvin:.3g} K beyond the runs: an extrapolation" if kelvin > 0.0 else ""
 
 
-def _creep_rows(refill: Refill, ink: InkInPen) -> list[Row]:
+def _creep_rows(refill: Refill, ink: InkInPen, seed: int) -> list[Row]:
     if not any(segment.kind == "slot" for segment in refill.seal):
         return []
     at = ink.reference_temperature
     if ink.creep_viscosity is not None:
-        bound = creep_bound(refill, ink.creep_viscosity, temperature=at)
+        bound = creep_bound(refill, ink.creep_viscosity, temperature=at, seed=seed)
         note = f"a bound, never a prediction: the creep viscosity of hours, {number(ink.creep_viscosity, 2)} Pa·s, held for a year"
         return [Row.of("holding", "creep in a year, at most", bound.draws * 1e6, "mg", note)]
-    needed = creep_viscosity_needed(refill, SEEPAGE, temperature=at)
+    needed = creep_viscosity_needed(refill, SEEPAGE, temperature=at, seed=seed)
     note = f"creep viscosity that keeps seepage below {SEEPAGE * 1e6:g} mg a year; creep was not measured on this batch"
     return [Row.of("holding", "creep viscosity needed", needed.draws, "Pa·s", note)]
 
@@ -122,9 +124,9 @@ def feeding_rows(ink: InkInPen, found: Feeding) -> list[Row]:
     return [Row(section="feeding", what=what, unit="1", middle=middle, lower=low, upper=high, note=note), *rows]
 
 
-def writing_rows(refill: Refill, ink: InkInPen) -> list[Row]:
+def writing_rows(refill: Refill, ink: InkInPen, *, entered: Sequence[Estimate], seed: int) -> list[Row]:
     """Return what writes at the temperature of the measurement, and the viscosity when cold and hot, or why it is not given."""
-    found = writing(refill, ink)
+    found = writing(refill, ink, seed=seed)
     beyond = f"{number(found.decades, 2)} decades beyond the bench: an extrapolation"
     rows = [Row.of("writing", "shear rate under the ball", found.rate.draws, "1/s", "speed over gap; design band 1e4 to 5e4 1/s")]
     rows += [
@@ -135,13 +137,26 @@ def writing_rows(refill: Refill, ink: InkInPen) -> list[Row]:
     drags = f"thickest law; above about 0.3 it drags, as it does above some {DRAGS_ABOVE:g} Pa·s"
     rows += [
         Row.of("writing", "mean film on paper", found.film.draws * 1e6, "µm", "laydown over density and line width"),
-        Row.of("writing", "laydown", 1e6 * refill.draws(seed=0)["writing.laydown"] * 100.0, "mg/100 m", "target of the description"),
+        Row.of("writing", "laydown", 1e6 * refill.draws(seed=seed)["writing.laydown"] * 100.0, "mg/100 m", "target of the description"),
+        *_measured_laydown(entered),
         Row.of("writing", "writing distance", found.distance.draws, "m", "ink mass over laydown"),
         Row.of("writing", "flow driven by gas alone", found.feed_share.draws, "1", blobs),
         Row.of("writing", "drag of the ball over the pen load", found.drag_share.draws, "1", drags),
     ]
     for kelvin in (refill["use.coldest"].lower, refill["use.hottest"].upper):
-        rows += _elsewhere(kelvin, lambda at: writing(refill, ink, temperature=at))
+        rows += _elsewhere(kelvin, lambda at: writing(refill, ink, temperature=at, seed=seed))
+    return rows
+
+
+def _measured_laydown(entered: Sequence[Estimate]) -> list[Row]:
+    rows = []
+    for found in entered:
+        if found.name == "laydown" and (held := interval_of(found)) is not None:
+            low, high = (end * 1e8 for end in (held.lower, held.upper))
+            note = f"typed in: {found.method}; 95 % of its uncertainty"
+            rows.append(
+                Row(section="writing", what="laydown measured", unit="mg/100 m", middle=found.value * 1e8, lower=low, upper=high, note=note)
+            )
     return rows
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any, ClassVar
 
+from rheokit.base.finding import Finding
 from rheokit.base.quantities import quantity
 from rheokit.base.run import Batch
 from rheokit.base.show import Table, number
@@ -18,7 +19,7 @@ from rheokit.refill.holding import holding_index, worst_pressure
 from rheokit.refill.ink import InkInPen
 from rheokit.release.pen_drawn import drawn_figures
 from rheokit.release.pen_rows import feeding_rows, filling_rows, gas_rows, holding_rows, law_words, writing_rows
-from rheokit.release.record import Record, estimate_document, pure, versions
+from rheokit.release.record import Record, estimate_document, finding_document, pure, versions
 
 __all__ = ["PEN_FORMAT", "SECTIONS", "PenSheet", "pen_sheet"]
 
@@ -61,7 +62,11 @@ class PenSheet(Record):
         )
         columns = ("", "what", "middle", "95 % of draws", "unit", "meaning")
         title = f"{self.document['batch']['id']} in {self.document['refill']['name']}"
-        notes = (*(f"assumed: {words}" for words in self.document["assumed"]), *self.document["cautions"])
+        notes = (
+            *(f"{held['severity']}: {held['reason']}" for held in self.document["findings"]),
+            *(f"assumed: {words}" for words in self.document["assumed"]),
+            *self.document["cautions"],
+        )
         return Table(title=title, columns=columns, rows=rows, notes=notes, right=("middle", "95 % of draws"))
 
     def __str__(self) -> str:
@@ -99,9 +104,9 @@ def pen_sheet(batch: Batch, refill: Refill, *, time: datetime | None = None, ope
     ink = ink_in_pen(batch, yield_decay=_stated(refill, "ink.yield_decay"), viscous_energy=_stated(refill, "ink.activation_energy"))
     holding, fed, filled = holding_index(refill, ink, seed=seed), feeding(refill, ink, seed=seed), filling(refill, ink, seed=seed)
     rows = [
-        *holding_rows(refill, ink, holding),
+        *holding_rows(refill, ink, holding, seed=seed),
         *feeding_rows(ink, fed),
-        *writing_rows(refill, ink),
+        *writing_rows(refill, ink, entered=batch.entered, seed=seed),
         *filling_rows(filled),
         *gas_rows(refill, refill.draws(seed=seed)),
     ]
@@ -121,6 +126,7 @@ def pen_sheet(batch: Batch, refill: Refill, *, time: datetime | None = None, ope
             "runs": [
                 {"name": run.name, "test": test, "sha256": run.source.sha256} for test, loads in sorted(batch.runs.items()) for run in loads
             ],
+            "findings": [finding_document(finding) for finding in _findings(batch, ink)],
             "cautions": _cautions(worst_pressure(refill), filled.upper_bound),
             "versions": versions(),
         }
@@ -137,6 +143,13 @@ def _stated(refill: Refill, key: str) -> tuple[float, float] | None:
     if extent is None:
         return None
     return 0.5 * (extent.lower + extent.upper), 0.5 * (extent.upper - extent.lower) / 3.0**0.5
+
+
+def _findings(batch: Batch, ink: InkInPen) -> tuple[Finding, ...]:
+    """Return what was seen while reading the folder and measuring the yield stresses, but mere information."""
+    measured = (ink.dynamic_yield_stress, ink.creep_yield_stress, ink.static_yield_stress)
+    seen = (*batch.findings, *(finding for estimate in measured if estimate is not None for finding in estimate.findings))
+    return tuple(dict.fromkeys(finding for finding in seen if finding.severity != "info"))
 
 
 def _refill(refill: Refill) -> dict[str, Any]:

@@ -129,6 +129,13 @@ def test_down_legs_serve_where_there_are_no_steady_steps():
     assert both.points.shape == (2, 38)
 
 
+def test_a_step_without_enough_points_is_passed_over():
+    short = step("steady", "rate", time=np.arange(4.0), shear_rate=np.array([1.0, np.nan, -1.0, 2.0]), shear_stress=np.full(4, 10.0))
+    assert ink_in_pen(batch_of(*TWO, run(short, name="short.csv"))).points.shape == (2, 38)
+    with pytest.raises(RangeError, match=r"^batch B has no steady steps and no down leg that may be used"):
+        ink_in_pen(batch_of(run(short, name="short.csv")))
+
+
 def test_no_temperature_is_said():
     ink = ink_in_pen(Batch(name="B", runs={"t": TWO}, metadata={}))
     assert ink.reference_temperature == ROOM

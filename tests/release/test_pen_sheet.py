@@ -106,6 +106,20 @@ def test_the_true_viscosity_under_the_ball_lies_between_the_laws(sheet):
     assert min(told) < true < max(told)
 
 
+def test_what_was_typed_in_stands_beside_the_target(sheet):
+    # results.csv of the batch: 57.3 mg/100 m with a standard uncertainty of 1.2.
+    held = row(sheet, "laydown measured")
+    assert (held["middle"], held["unit"]) == (pytest.approx(57.3, rel=1e-9), "mg/100 m")
+    assert held["upper"] - held["lower"] == pytest.approx(2 * 1.96 * 1.2, rel=1e-3)
+
+
+def test_what_the_folder_lacks_is_said(refill):
+    # The scenario's B26-050 lacks its second steady load.
+    short = pen_sheet(rk.read_batch(SAMPLES / "B26-050"), refill)
+    assert "'steady_load2.xlsx' (load 2 of steady) is listed in batch.toml and not in the folder" in str(short)
+    assert any(said.startswith("one load: its own scatter stands in") for said in short.document["assumed"])
+
+
 def test_common_practice_comes_out_of_the_demo_refill(sheet):
     # Common practice, no source: 1.7 g writes 3 km, 57 mg/100 m, a film of 1.2 µm on a 0.4 mm line.
     assert row(sheet, "writing distance")["middle"] == pytest.approx(3000.0, rel=0.01)
