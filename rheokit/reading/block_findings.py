@@ -10,6 +10,7 @@ from rheokit.base.finding import Finding, Severity
 from rheokit.reading.decimals import looks_like_a_number
 from rheokit.reading.divider import Divider, is_mostly_numbers
 from rheokit.reading.headings import Heading
+from rheokit.reading.numbers import holds_a_unit
 from rheokit.reading.rows import Row
 
 __all__ = ["about_notes", "about_odd_rows"]
@@ -66,8 +67,14 @@ def about_notes(divider: Divider, starts: Sequence[int]) -> list[Finding]:
 
 def _holds_numbers(row: Row, divider: Divider) -> bool:
     """Tell whether a note holds so many numbers, half as many as the table has columns, that it may be a point that went astray."""
-    numbers = sum(looks_like_a_number(cell) for cell in row.cells)
-    return not row.comment and numbers >= max(2, len(divider.tables[0].headings) // 2)
+    if row.comment or row.line != row.last_line:
+        return False
+    width, cells = len(divider.tables[0].headings), row.cells
+    if len(cells) == 1:  # divided by another sign
+        cells = [word for word in re.split(r"[,;|\s]+", cells[0].strip()) if word]
+        return len(cells) >= max(2, width // 2) and is_mostly_numbers(cells)
+    numbers = sum(looks_like_a_number(cell) or (len(cells) == width and holds_a_unit(cell)) for cell in cells)
+    return numbers >= max(2, width // 2)
 
 
 def _begins_a_header(cells: Sequence[str], headings: Sequence[Heading]) -> bool:

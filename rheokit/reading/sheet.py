@@ -21,6 +21,7 @@ from rheokit.reading.header_rows import count_named, has_unknown, names_over_two
 from rheokit.reading.headings import Heading, read_headings
 from rheokit.reading.layout import Layout
 from rheokit.reading.numbers import is_missing
+from rheokit.reading.row_width import fitted, rejoined
 from rheokit.reading.rows import DELIMITERS, MOST_COLUMNS, SPACES, WIDE_SPACES, Row, at_spaces, cut
 from rheokit.reading.words import STEP
 
@@ -34,6 +35,9 @@ _SEARCHED = 2_000
 
 EXAMPLE = "write a header such as 'Time [s],Shear rate [1/s],Shear stress [Pa]', or name the columns in a layout file"
 _MARKUP = re.compile(r"[\s\ufeff]*(?:<(?:!--|!doctype|\?xml|[a-z][a-z0-9:]*[\s/>])|mime-version\s*:)", re.IGNORECASE)
+_OF_A_COURSE = frozenset({"time", "step_time", "shear_rate", "shear_stress", "torque", "angular_velocity", "shear_strain"})
+"""Quantities that are measured point by point; a table of others only sums up."""
+
 _SIGNS = tuple(sign for sign in DELIMITERS if sign not in {SPACES, WIDE_SPACES})
 
 
@@ -129,6 +133,7 @@ def about_rows_above(sheet: Sheet) -> tuple[Finding, ...]:
         said.append(f"the units stand in line {sheet.units_above.line}, above the names")
     rows = tuple(Finding(check="header", severity="info", reason=reason) for reason in said)
     above = [row for row in sheet.preamble if not row.comment and (_is_point(row, sheet) or _swallowed_numbers(row))]
+    above = above or _under_names(sheet.preamble)
     if not above:
         return rows
     first, last = above[0].line, above[-1].last_line
@@ -142,6 +147,26 @@ def _is_point(row: Row, sheet: Sheet) -> bool:
     if not is_data(row.cells, sheet.headings):
         return False
     return sum(map(looks_like_a_number, row.cells)) >= max(2, len(known_columns(sheet.headings)) // 2)
+
+
+def _under_names(rows: Sequence[Row]) -> list[Row]:
+    """Return the rows of two numbers and more that stand under names such as a time and a rate, as under a header of their own."""
+    numbers = [
+        at for at, row in enumerate(rows) if not row.comment and _may_be_numbers(row.cells) and sum(map(looks_like_a_number, row.cells)) > 1
+    ]
+    if not numbers:
+        return []
+    named = (at for at, row in enumerate(rows) if len(row.cells) > 1 and _names_a_course(read_headings(row.cells, None)))
+    first = next(named, len(rows))
+    return [rows[at] for at in numbers if at > first]
+
+
+def _may_be_numbers(cells: Sequence[str]) -> bool:
+    return len(cells) > 2 or (len(cells) == 2 and not cells[0][:1].isalpha())  # most are a key and its value
+
+
+def _names_a_course(headings: Sequence[Heading]) -> bool:
+    return count_named(headings) > 1 and any(heading.quantity in _OF_A_COURSE for heading in headings)
 
 
 def _swallowed_numbers(row: Row) -> bool:
@@ -191,7 +216,7 @@ def _header_in(rows: Iterable[Row], delimiter: str, layout: Layout | None) -> _C
             return _candidate(delimiter, seen, best, layout, followed=True)
         seen.append(row)
         headings = read_headings(row.cells, layout) if len(row.cells) > 1 else ()
-        if count_named(headings) >= 2:
+        if count_named(headings) >= 2 and (best is None or headings != best[1]):  # repeated, it begins a second table
             best = len(seen) - 1, headings
     return None if best is None else _candidate(delimiter, seen, best, layout, followed=False)
 
@@ -239,7 +264,11 @@ def _candidate(
 
 
 def _is_data_under(row: Row, headings: Sequence[Heading], delimiter: str) -> bool:
-    return is_data(row.cells, headings) or (delimiter == WIDE_SPACES and is_data(at_spaces("  ".join(row.cells)), headings))
+    if len(row.cells) == len(headings):
+        return is_data(row.cells, headings)
+    if delimiter == WIDE_SPACES:
+        return is_data(at_spaces("  ".join(row.cells)), headings)
+    return is_data(rejoined(fitted(row.cells, headings), headings, delimiter, None), headings)
 
 
 def _where_told(rows: Iterable[Row], delimiter: str, layout: Layout) -> _Candidate | None:

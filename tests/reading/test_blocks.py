@@ -62,6 +62,41 @@ def test_a_first_block_of_mostly_missing_numbers_is_a_step_too(write, delimiter,
     assert [step.time.tolist() for step in run.steps] == [[1.0, 2.0], [3.0, 4.0]]
 
 
+HEAD = "t [s];γ̇ [1/s];τ [Pa]\n"
+
+
+@pytest.mark.parametrize("end", [";", ";;"])
+@pytest.mark.parametrize("other", [HEAD, "t [s];γ̇ [1/s];τ [Pa];T [°C]\n"])
+def test_rows_wider_by_empty_cells_make_a_first_block_too(write, end, other):
+    rows = [f"{index};{10 * index};{100 + index}{end}\n" for index in range(1, 9)]
+    text = HEAD + "".join(rows[:4]) + other + "".join(rows[4:])
+    run = rk.read_run(write(text))
+    assert [step.time.tolist() for step in run.steps] == [[1.0, 2.0, 3.0, 4.0], [5.0, 6.0, 7.0, 8.0]]
+
+
+def test_a_remark_that_holds_the_dividing_sign_does_not_hide_a_first_block(write):
+    head = "t [s];γ̇ [1/s];τ [Pa];Remark\n"
+    first, second = ("".join(f"{index};10;100;lid{more}\n" for index in rows) for rows, more in ((range(3), ";open"), (range(9, 12), "")))
+    assert [len(step) for step in rk.read_run(write(head + first + head + second)).steps] == [3, 3]
+
+
+@pytest.mark.parametrize("rows", ["1;10\n2;20\n", "1,10,100\n2,20,100\n", "1 10 100\n2 20 100\n", "1 s;10 1/s;5 Pa\n2 s;20 1/s;6 Pa\n"])
+def test_a_first_block_that_is_no_table_is_refused(write, rows):
+    with pytest.raises(ReadError, match=r"line [12]\b"):
+        rk.read_run(write(HEAD + rows + HEAD + block(11)))
+
+
+@pytest.mark.parametrize("rows", ["lid;1;10;100;7\nlid;2;20;100;7\n", "1;10;100;7;8;9\n2;20;100;7;8;9\n", "1;10\n2;20\n"])
+def test_rows_under_an_upper_header_of_other_columns_are_said(write, rows):
+    run = rk.read_run(write("Step name;t [s];γ̇ [1/s];Resvlt\n" + rows + HEAD + block(11)))
+    assert [(finding.check, finding.rows) for finding in run.findings if finding.severity == "caution"] == [("rows_above", (2, 3))]
+
+
+def test_numbers_in_the_preamble_and_a_table_of_results_above_are_silent(write):
+    above = "Calibration;1.02;0.98;1.01\nResult;12;23\n\nViscosity [Pa·s];Temperature [°C]\n12.1;23.0\n\n"
+    assert [finding for finding in rk.read_run(write(above + HEAD + block(11))).findings if finding.severity != "info"] == []
+
+
 def test_empty_lines_between_all_rows_are_spacing(write):
     run = rk.read_run(write(HEADERS["header and units"] + block(1).replace("\n", "\n\n")))
     assert [len(step) for step in run.steps] == [3]

@@ -71,10 +71,11 @@ def test_thousands_that_the_column_proves_are_silent(write, column):
     assert cautions(rk.read_run(write("t [s];γ̇ [1/s];F_N [N]\n" + rows))) == []
 
 
-def test_rows_swallowed_above_a_later_header_are_a_caution(write):
-    text = 't [s],γ̇ [1/s],τ [Pa]\n"\n1,2,3\n2,3,4\n"\n' + HEAD + "1,2,3\n2,3,4\n"
+@pytest.mark.parametrize(("first", "said"), [("t [s],γ̇ [1/s],T [°C]\n", "rows_above"), ("t [s],γ̇ [1/s],τ [Pa]\n", "notes")])
+def test_rows_swallowed_above_a_later_header_are_a_caution(write, first, said):
+    text = f'{first}"\n1,2,3\n2,3,4\n"\n' + "t [s],γ̇ [1/s],τ [Pa]\n" + "1,2,3\n2,3,4\n"
     ((check, rows, _),) = cautions(rk.read_run(write(text)))
-    assert (check, rows) == ("rows_above", (2, 5))
+    assert (check, rows) == (said, (2, 5))
 
 
 def test_a_row_glued_to_a_line_between_two_steps_is_a_caution(write):
