@@ -79,8 +79,9 @@ def read_body(blocks: Blocks, delimiter: str, path: PathText, layout: Layout | N
             tables, spelled = in_usual_cells(tables)
             style, numbers = _in_numbers(tables, delimiter, path, layout)
         values, written = _together(numbers, [len(table.lines) for table in tables])
-        missing = about_missing(values, lines)
-        empty = [name for name, column in values.items() if not is_complete(column) and np.isnan(column).all()]
+        complete = {name for name, column in values.items() if is_complete(column)}
+        missing = about_missing(values, lines, complete)
+        empty = [name for name, column in values.items() if name not in complete and np.isnan(column).all()]
     labels, how, about_steps = step_labels(tables, blocks, lines, path)
     findings = (
         *blocks.findings,

@@ -58,6 +58,19 @@ class Sheet:
     units_above: Row | None = None
     names_over: tuple[Row, Row] | None = None
 
+    def with_body(self, body: Sequence[Row]) -> Sheet:
+        """Return the sheet with these rows under its header; `replace` takes three times as long."""
+        return Sheet(
+            delimiter=self.delimiter,
+            preamble=self.preamble,
+            line=self.line,
+            headings=self.headings,
+            body=body,
+            commented=self.commented,
+            units_above=self.units_above,
+            names_over=self.names_over,
+        )
+
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class _Candidate:
@@ -80,8 +93,13 @@ def is_data(cells: Sequence[str], headings: Sequence[Heading]) -> bool:
     """Tell whether most of the cells that stand under a quantity and are not missing are numbers, in a row as wide as the header."""
     if len(cells) != len(headings):
         return False
-    under = [cells[index] for index in known_columns(headings) if not is_missing(cells[index])]
-    return 2 * sum(looks_like_a_number(cell) or is_clock(cell) for cell in under) > len(under)
+    numbers = others = 0
+    for cell in map(cells.__getitem__, known_columns(headings)):
+        if looks_like_a_number(cell) or is_clock(cell):
+            numbers += 1
+        elif not is_missing(cell):
+            others += 1
+    return numbers > others
 
 
 def divide(lines: Sequence[str], path: PathText, layout: Layout | None = None) -> Sheet:
@@ -112,7 +130,7 @@ def divide(lines: Sequence[str], path: PathText, layout: Layout | None = None) -
     body: Sequence[Row] = list(cut(lines[after:], delimiter, path, first_line=after + 1))
     if delimiter == WIDE_SPACES:
         body = _narrow(body, len(best.sheet.headings))
-    return replace(best.sheet, body=body)
+    return best.sheet.with_body(body)
 
 
 def divide_rows(rows: Sequence[Row], path: PathText, layout: Layout | None = None) -> Sheet | None:

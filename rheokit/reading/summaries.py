@@ -7,6 +7,7 @@ whole cell has to be such a word, and the rows beside it have to bear another: s
 from __future__ import annotations
 
 from collections.abc import Sequence
+from operator import attrgetter, itemgetter
 
 from rheokit.base.finding import Finding
 from rheokit.reading.decimals import looks_like_a_number
@@ -26,6 +27,8 @@ _FIRST_WORDS = frozenset(word.split()[0] for word in _WORDS) - {"coefficient", "
 _MARKS = " :=*%()[]#"
 _LONGEST = 60
 """Characters of a cell that may be such a word."""
+
+_CELLS, _FIRST = attrgetter("cells"), itemgetter(0)
 
 
 def is_summary(cells: Sequence[str], known: Sequence[int], *neighbours: Sequence[str]) -> bool:
@@ -53,7 +56,7 @@ def is_summary(cells: Sequence[str], known: Sequence[int], *neighbours: Sequence
 
 def summaries_in(rows: Sequence[Row], known: Sequence[int]) -> list[int]:
     """Return the index of each of these rows, as wide as the header, that is a summary; its first cell is under no quantity."""
-    if "".join({row.cells[0] for row in rows}).isdecimal():  # the usual steps and point numbers
+    if "".join(set(map(_FIRST, map(_CELLS, rows)))).isdecimal():  # the usual steps and point numbers
         return []
     return [
         index
