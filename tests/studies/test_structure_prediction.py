@@ -12,7 +12,7 @@ from studies.structure_prediction import ARMS, LOOP_KINDS, STEP_KINDS, draw_ink,
 # 250 batches tell 95 % from the 87 % that errors divided by 1.3 leave.
 LOADS = study(250, 7, arms=ARMS[:1], ramps=(30.0,))
 NOISE = study(40, 7, arms=ARMS[1:2])
-RICHER = study(15, 7, arms=[arm for arm in ARMS if arm.apart == 4.0 and not arm.loop_only], ramps=(30.0,))
+RICHER = study(15, 7, arms=[arm for arm in ARMS if arm.apart == 4.0 and not arm.loop_only])
 
 
 def test_the_interval_of_an_unseen_loop_covers_as_often_as_it_says():
@@ -34,9 +34,9 @@ def test_noise_alone_leaves_an_area_within_a_hundredth():
 
 
 def test_an_ink_of_two_structures_is_predicted_roughly_and_called_a_misfit():
-    (outcome,) = RICHER
-    assert outcome.median_error <= 0.08
-    assert outcome.found("misfit") == 15
+    for outcome in RICHER:
+        assert outcome.median_error <= 0.08
+        assert outcome.found("misfit") == 15
 
 
 @pytest.mark.parametrize("seed", range(12))
@@ -61,7 +61,7 @@ def test_no_start_at_the_truth_finds_a_lower_sum(seed):
 
 def test_the_page_tells_every_arm_at_every_ramp():
     text = table((*LOADS, *NOISE, *RICHER))
-    assert len(text.splitlines()) == 2 + 1 + 2 + 1
+    assert len(text.splitlines()) == 2 + 1 + 2 + 2
     assert "with errors / 1.3" in text
 
 

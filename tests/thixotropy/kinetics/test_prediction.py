@@ -1,5 +1,6 @@
 """Predictions: exact where the ink is exact, bands from the parameters and the load, and what is said."""
 
+import math
 import pickle
 from dataclasses import replace
 
@@ -196,12 +197,19 @@ def test_misfit_is_carried_along_and_widens():
     assert list(fit.alone) == ["loop"]  # two rates determine no ink
     bare = replace(fit, alone={}).predict_loop(FAST)
     apart = fit.alone["loop"].predict_loop(FAST).area
-    doubt = max((apart.value - bare.area.value) ** 2 - apart.standard_error**2, 0.0) / 3.0
-    assert prediction.area.standard_error == pytest.approx((bare.area.standard_error**2 + doubt) ** 0.5, rel=1e-12)
+    gap = apart.value - bare.area.value
+    unexplained = max(gap**2 - 2.0 * apart.standard_error**2, 0.0)
+    assert prediction.area.value == pytest.approx(bare.area.value + 0.5 * math.copysign(unexplained**0.5, gap), rel=1e-12)
+    assert prediction.area.standard_error == pytest.approx((bare.area.standard_error**2 + unexplained / 4.0) ** 0.5, rel=1e-12)
     other, times = fit.alone["loop"].predict_loop(FAST), student_quantile(0.975, fit._known.freedom)
-    own = 0.5 * (other.upper - other.lower)
-    doubts = np.maximum((times * (other.shear_stress - bare.shear_stress)) ** 2 - own**2, 0.0) / 3.0
-    assert prediction.upper - prediction.shear_stress == pytest.approx(np.sqrt((bare.upper - bare.shear_stress) ** 2 + doubts), rel=1e-12)
+    gaps = other.shear_stress - bare.shear_stress
+    doubts = np.maximum(gaps**2 - 2.0 * (0.5 * (other.upper - other.lower) / times) ** 2, 0.0)
+    moved = prediction.shear_stress - bare.shear_stress
+    assert moved == pytest.approx(0.5 * np.sign(gaps) * np.sqrt(doubts), rel=1e-9, abs=1e-9)
+    half = np.sqrt((bare.upper - bare.shear_stress) ** 2 + times**2 * doubts / 4.0)
+    assert prediction.upper - prediction.shear_stress == pytest.approx(half, rel=1e-9)
+    # Towards the loop alone, and never past the middle.
+    assert np.all(np.abs(moved) <= 0.5 * np.abs(gaps))
     assert doubts.max() > 0.0
 
 
