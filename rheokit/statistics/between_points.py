@@ -10,7 +10,7 @@ import numpy as np
 from rheokit.base.curve import FloatArray, HasFlow
 from rheokit.base.errors import RangeError
 from rheokit.base.show import number
-from rheokit.statistics.scatter import scatter_about_neighbours
+from rheokit.statistics.scatter import scatter_about_parabolas
 
 __all__ = ["METHOD", "StressesAt", "stresses_at"]
 
@@ -70,7 +70,7 @@ def stresses_at(curve: HasFlow, rates: tuple[float, ...], where: str) -> Stresse
     for row, rate in enumerate(rates):
         left, part = _place(logs, rate, where)
         weights[row, left : left + 2] = 1.0 - part, part
-    return StressesAt(log_stress=weights @ stresses, weights=weights, scatter=scatter_about_neighbours(logs, stresses))
+    return StressesAt(log_stress=weights @ stresses, weights=weights, scatter=scatter_about_parabolas(logs, stresses))
 
 
 def _place(logs: FloatArray, rate: float, where: str) -> tuple[int, float]:
