@@ -106,8 +106,9 @@ class OilChart:
         ratios = np.array([reading.ratio for reading in charted], dtype=np.float64)
         errors = np.array([2.0 * (reading.relative_error or 0.0) for reading in charted])
         ax.axhline(1.0, color=SOFT, linewidth=1.0)
-        tolerance = max(reading.tolerance or 0.0 for reading in charted)
-        for end, word in ((1.0 + tolerance, "tolerance"), (1.0 - tolerance, "")):
+        tolerances = {reading.tolerance or 0.0 for reading in charted}
+        tolerance, called = max(tolerances), "tolerance" if len(tolerances) == 1 else "widest tolerance"
+        for end, word in ((1.0 + tolerance, called), (1.0 - tolerance, "")):
             ax.axhline(end, color=HUES[3], linewidth=1.4, linestyle="--")
             ax.annotate(word, (0.995, end), xycoords=("axes fraction", "data"), color=HUES[3], ha="right", va="bottom", fontweight="bold")
         if self.chart is not None:

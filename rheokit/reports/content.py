@@ -59,7 +59,10 @@ def _passport(document: Json) -> list[tuple[str, str]]:
     rows += [("checked", _time(document["time"])), ("checked by", document["operator"] or NOT_STATED)]
     since = f", effective {head['effective']}" if head["effective"] else ""
     before = f", supersedes {head['supersedes']}" if head["supersedes"] else ""
-    return [*rows, ("specification", f"{head['file']}, revision {head['revision']}{since}{before}")]
+    rows.append(("specification", f"{head['file']}, revision {head['revision']}{since}{before}"))
+    if used := head.get("instrument"):
+        rows.append(("instrument", f"{used['id']}, {used['geometry']['id']} ({used['file']}, sha256 {used['sha256'][:12]})"))
+    return rows
 
 
 def _time(written: str | None) -> str:

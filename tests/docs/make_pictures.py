@@ -1,4 +1,6 @@
-"""Make the pictures of docs/start_here.md and docs/pen_sheet.md again from the invented samples: `python tests/docs/make_pictures.py`.
+"""Make the pictures of start_here.md, pen_sheet.md and instrument_file.md in docs/ again from the invented samples.
+
+`python tests/docs/make_pictures.py`
 
 The page of the record needs the program pdftoppm, that of the notebook what tests/notebooks/in_jupyterlab.py needs.
 """
@@ -42,13 +44,15 @@ def main() -> None:
         fit.plot().figure.savefig(held / "flow_curve.png", dpi=100)
         ramp = rk.read_run(SAMPLES / "B26-041" / "loop_load1.csv")
         rk.hysteresis_loop(ramp.step("up"), ramp.step("down")).plot().figure.savefig(held / "loop.png", dpi=100)
+        results = [result for path in sorted(SAMPLES.glob("B26-*")) for result in rk.read_batch(path).entered]
+        rk.oil_chart(results, rk.read_instrument(SAMPLES / "instrument.toml")).plot().figure.savefig(held / "check_oil.png", dpi=100)
         draw_pen_sheet(held / "pen_sheet.png")
         check = rk.check_batch(rk.read_batch(SAMPLES / "B26-046"), rk.read_specification(SAMPLES / "specification.toml"))
         (held / "record.pdf").write_bytes(pdf(check.record.document))
         subprocess.run(["pdftoppm", "-png", "-r", "80", "-singlefile", str(held / "record.pdf"), str(held / "record")], check=True)
         subprocess.run([sys.executable, str(TOP / "tests" / "notebooks" / "in_jupyterlab.py"), "--pictures", folder], check=True)
         (held / "fit_a_new_batch.png").rename(held / "notebook.png")
-        for name in ("flow_curve.png", "loop.png", "record.png", "notebook.png", "pen_sheet.png"):
+        for name in ("flow_curve.png", "loop.png", "record.png", "notebook.png", "pen_sheet.png", "check_oil.png"):
             save(held / name, name)
 
 

@@ -6,6 +6,8 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from rheokit.cli import main
 from rheokit.release.check import check_batch
@@ -225,3 +227,11 @@ def test_a_check_names_another_instrument_file(capsys, tmp_path):
     due.write_text(STARTER.replace("calibration_due = 2027-03-01", "calibration_due = 2026-09-14"), encoding="utf-8")
     assert main([*arguments, str(due)]) == 3
     assert "the calibration was due on 2026-09-14" in capsys.readouterr().out
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(value=st.floats(0.98, 1.06), error=st.floats(1e-4, 0.03), more=st.floats(1.0, 10.0))
+def test_more_uncertainty_never_makes_a_reading_stand_better(instrument, read_oil, value, error, more):
+    order = {"stands": 0, "doubtful": 1, "failed": 2}
+    (one,), (other,) = (oil_readings(read_oil(value, error=size), instrument()) for size in (error, error * more))
+    assert order[one.standing] <= order[other.standing]

@@ -161,6 +161,17 @@ def test_more_uncertainty_of_a_dimension_never_turns_a_hold_into_a_release(check
     assert order[disposition(one)] <= order[disposition(one * more)]
 
 
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(viscosity=st.floats(3.3, 4.3), off=st.floats(-0.19, 0.19), one=st.floats(0.1, 10.0), more=st.floats(1.0, 10.0))
+def test_a_worse_known_coefficient_never_turns_a_hold_into_a_release(check, make_batch, specification_text, viscosity, off, one, more):
+    def disposition(error):
+        text = specification_text + f'temperature_coefficient = "-7 %/K ± {error:.6f}"\n'
+        return check(make_batch((viscosity, viscosity), temperature=296.15 + off), text=text).disposition
+
+    order = {"release": 0, "hold": 1, "reject": 1}
+    assert order[disposition(one)] <= order[disposition(one * more)]
+
+
 @pytest.mark.parametrize(
     ("floor", "outcome", "words"), [("0.2 µN·m", "release", ""), ("200 µN·m", "release", "7.8 times"), ("700 µN·m", "hold", "2.2 times")]
 )
