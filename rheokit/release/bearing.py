@@ -12,6 +12,7 @@ from rheokit.base.finding import Finding
 from rheokit.base.run import Batch, Run
 from rheokit.reading.preamble import entry
 from rheokit.release.deviations import deviations
+from rheokit.release.instrument import Instrument
 from rheokit.release.instrument_findings import run_instrument_findings
 from rheokit.release.measured import judged_runs, measured_at
 from rheokit.release.specification import Specification
@@ -30,7 +31,7 @@ def findings_by_run(
     found = {}
     instrument = specification.instrument
     limits = specification.screening
-    known = Known(least_torque=instrument.torque_floor, inertia=instrument.moment_of_inertia) if instrument else None
+    known = _known(instrument) if instrument else None
     whole = tuple(finding for finding in batch.findings if finding.check == "batch_name" and finding.severity == "invalid")
     for test, loads in batch.runs.items():
         method = specification.methods.get(test)
@@ -45,6 +46,11 @@ def findings_by_run(
             by_correction = (corrections or {}).get(run.name, ())
             found[run.name] = (*whole, *said, *copied.get(run.name, ()), *screened, *by_method, *by_instrument, *by_correction)
     return found
+
+
+def _known(instrument: Instrument) -> Known:
+    """Return what the screening may know of an instrument where an export does not say it."""
+    return Known(geometry=instrument.geometry, least_torque=instrument.torque_floor, inertia=instrument.moment_of_inertia)
 
 
 _ANSWERS = ("shear_strain", "creep_compliance", "shear_rate")
