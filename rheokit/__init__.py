@@ -74,6 +74,7 @@ _HOME = {
     "combine_loads": "rheokit.statistics.combination",
     "compare_laws": "rheokit.fitting",
     "compare_models": "rheokit.fitting",
+    "compare_with_standard": "rheokit.comparison.with_standard",
     "creep_bracket": "rheokit.yielding",
     "curve_ratio": "rheokit.comparison.curve_ratio",
     "decide": "rheokit.register.history",
@@ -179,6 +180,7 @@ if TYPE_CHECKING:
     from rheokit.comparison.reference import AgainstStandard as AgainstStandard
     from rheokit.comparison.reference import against_standard as against_standard
     from rheokit.comparison.trend import trend as trend
+    from rheokit.comparison.with_standard import compare_with_standard as compare_with_standard
     from rheokit.fitting import compare_laws as compare_laws
     from rheokit.fitting import compare_models as compare_models
     from rheokit.fitting import fit_flow_curve as fit_flow_curve

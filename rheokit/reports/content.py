@@ -10,6 +10,7 @@ from rheokit.base.show import Table
 from rheokit.release.document import MARKS, judged, loads_table
 from rheokit.release.retest import retest_words
 from rheokit.reports.figures import figures_of, limit_strip, share_bar
+from rheokit.reports.standard_part import standard_figures, standard_tables
 from rheokit.reports.terminal import findings_of
 
 __all__ = ["content_of"]
@@ -27,9 +28,11 @@ def content_of(document: Json, registered: str = "") -> dict[str, Any]:
         "retest": retest_words(document),
         "passport": _passport(document),
         "lines": [_line(line) for line in document["requirements"]],
-        "figures": figures_of(document),
+        "figures": [*figures_of(document), *standard_figures(document)],
         "budgets": [budget for line in document["requirements"] if (budget := _budget(line))],
-        "tables": [table for table in (loads_table(document), findings_of(document), _runs(document)) if table.rows],
+        "tables": [
+            table for table in (*standard_tables(document), loads_table(document), findings_of(document), _runs(document)) if table.rows
+        ],
         "footer": _footer(document, registered),
     }
 

@@ -10,6 +10,7 @@ from rheokit.base.finding import SEVERITIES
 from rheokit.base.show import LONGEST_CELL, Table
 from rheokit.release.document import decisions_table, loads_table
 from rheokit.release.retest import retest_words
+from rheokit.reports.standard_part import standard_tables
 
 __all__ = ["findings_of", "print_record", "record_tables"]
 
@@ -21,7 +22,11 @@ _WORD = {"release": "RELEASE", "hold": "HOLD", "reject": "REJECT"}
 
 def record_tables(document: Mapping[str, Any]) -> tuple[Table, ...]:
     """Return the tables of the page in their order: decision, loads, findings."""
-    return tuple(table for table in (decisions_table(document), loads_table(document), findings_of(document)) if table.rows)
+    return tuple(
+        table
+        for table in (decisions_table(document), *standard_tables(document), loads_table(document), findings_of(document))
+        if table.rows
+    )
 
 
 def findings_of(document: Mapping[str, Any]) -> Table:
