@@ -71,7 +71,12 @@ def corrected_at_the_rim(batch: Batch, specification: Specification) -> Correcte
 
 
 def _between_plates(run: Run, method: Method | None, instrument: Instrument | None) -> bool:
-    """Tell whether a run was measured between parallel plates: by its preamble, else by the instrument file, else by the method."""
+    """Tell whether a run was measured between parallel plates.
+
+    By what its stress was derived with (a layout or batch file may say it), its preamble, else the instrument file, else the method.
+    """
+    if _derived_between_plates(run):
+        return True
     try:
         named = geometry_named(run.metadata)
         if named is None and instrument is not None:
@@ -81,6 +86,14 @@ def _between_plates(run: Run, method: Method | None, instrument: Instrument | No
     except GeometryError:  # a geometry that we do not know is not these plates
         return False
     return named == ParallelPlates.name
+
+
+def _derived_between_plates(run: Run) -> bool:
+    """Tell whether reading derived the stress from the torque as the apparent one at the rim."""
+    return any(
+        finding.check == "derived_column" and ParallelPlates.source in finding.reason and "shear stress" in finding.reason
+        for finding in run.findings
+    )
 
 
 def _corrected(run: Run, rule: Correction, instrument: Instrument | None) -> tuple[Run, tuple[Finding, ...]]:
@@ -127,6 +140,8 @@ def _said(rule: Correction, factors: FloatArray, state: Literal["apparent", "not
 
 def _state(run: Run, instrument: Instrument | None) -> Literal["apparent", "corrected", "not known"]:
     """Hold the stress of an export against the apparent one of its torque, where the radius is known and both are there."""
+    if _derived_between_plates(run):
+        return "apparent"
     plates = geometry_of_run(run) or (instrument.geometry if instrument else None)
     if not isinstance(plates, ParallelPlates):
         return "not known"

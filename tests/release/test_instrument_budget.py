@@ -266,6 +266,27 @@ def test_a_correction_that_is_none_of_ours_is_refused(write_specification, speci
         read_specification(write_specification(plates_text(specification_text, "by eye")))
 
 
+def test_plates_that_only_the_batch_file_names_are_corrected(check, tmp_path, specification_text):
+    folder = tmp_path / "P-1"
+    folder.mkdir()
+    rates = 100.0 * np.arange(60, 0, -1) / 60.0
+    lines = [
+        f"1,{time:.1f},{rate * 0.001 / 0.025:.8g},{torque(apparent(rate)):.9g},23.0"
+        for time, rate in zip(np.arange(2.0, 122.0, 2.0), rates, strict=True)
+    ]
+    header = "Step,Time [s],Angular velocity [rad/s],Torque [N·m],Temperature [°C]"
+    listed = 'format = 1\n[batch]\nid = "P-1"\n[geometry]\nkind = "parallel plates"\nradius = "25 mm"\ngap = "1 mm"\n'
+    (folder / "loop_load1.csv").write_text("\n".join(["Measured,2026-09-15T08:40:00Z", "", header, *lines]) + "\n", encoding="utf-8")
+    run = '[[run]]\nfile = "loop_load1.csv"\ntest = "loop"\nload = 1\n'
+    (folder / "batch.toml").write_text(listed + run, encoding="utf-8")
+    text = (
+        specification_text[: specification_text.index("[method.loop]")] + specification_text[specification_text.index("[[requirement]]") :]
+    )
+    checked = check(read_batch(folder), text=text)
+    assert checked.decisions[0].estimate.value == pytest.approx(3.8, rel=2e-3)
+    assert "before, it was the apparent one of the torque" in str(correction_of(checked))
+
+
 def test_a_cone_is_not_corrected(check, make_batch):
     checked = check(make_batch((3.8, 3.8)))
     assert not [finding for finding in checked.findings if finding.check == "rim_correction"]
