@@ -11,6 +11,7 @@ from rheokit.characteristics.hold_values import HOLD_RELATIVE_DROP, WELTMANN_COE
 from rheokit.characteristics.loads import ESTIMATED, Measured, combine_measured, measure
 from rheokit.characteristics.local_index import local_flow_index
 from rheokit.characteristics.recovery_values import RECOVERY_VALUES
+from rheokit.characteristics.structure_values import BREAKDOWN_RATE, BUILD_UP_RATE
 from rheokit.characteristics.thixotropy_values import LOOP_AREA
 from rheokit.characteristics.yield_values import YIELD_STRESS
 from rheokit.characteristics.yielding_values import YIELDING
@@ -40,6 +41,8 @@ CHARACTERISTICS: Mapping[str, Characteristic] = MappingProxyType(
             LOOP_AREA,
             HOLD_RELATIVE_DROP,
             WELTMANN_COEFFICIENT,
+            BUILD_UP_RATE,
+            BREAKDOWN_RATE,
             YIELD_STRESS,
             *YIELDING,
             *RECOVERY_VALUES,
