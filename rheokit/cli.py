@@ -23,6 +23,7 @@ from rheokit.cli_register import add_register, stamp
 from rheokit.cli_trend import add_trend
 
 if TYPE_CHECKING:
+    from rheokit.base.show import Table
     from rheokit.register.store import Register
     from rheokit.release.record import Record
     from rheokit.release.retest import EarlierCheck
@@ -56,6 +57,7 @@ The program recommends; a person decides.
 _INSPECT_EXAMPLES = """\
 examples:
   rheokit inspect sample_rheometer_runs/B26-041/loop_load1.csv
+  rheokit inspect sample_rheometer_runs/B26-041/loop_load1.csv --screening
   rheokit inspect run_07.csv --print-layout > layout.toml
   rheokit inspect run_07.csv --layout layout.toml
 
@@ -128,7 +130,9 @@ def _add_inspect(commands: Commands) -> None:
     )
     inspect.add_argument("export", type=Path, metavar="EXPORT", help="one rheometer export")
     inspect.add_argument("--layout", type=Path, metavar="FILE", help="layout file that settles what the export does not say")
-    inspect.add_argument("--print-layout", action="store_true", help="print a layout file to start from instead")
+    instead = inspect.add_mutually_exclusive_group()
+    instead.add_argument("--print-layout", action="store_true", help="print a layout file to start from instead")
+    instead.add_argument("--screening", action="store_true", help="show every check of the measurement instead, and what none can see")
     inspect.set_defaults(run=_inspect)
 
 
@@ -221,7 +225,15 @@ def _inspect(arguments: argparse.Namespace) -> int:
     if arguments.print_layout:
         sys.stdout.write(layout_for(arguments.export, arguments.layout))
         return 0
-    for table in inspect_export(arguments.export, arguments.layout):
+    if arguments.screening:
+        from rheokit.reading.export import read_run  # noqa: PLC0415 - `rheokit --help` stays fast
+        from rheokit.screening import screening_table, unseen_table  # noqa: PLC0415 - `rheokit --help` stays fast
+
+        run = read_run(arguments.export, layout=arguments.layout)
+        tables: Sequence[Table] = (screening_table(run), unseen_table(run))
+    else:
+        tables = inspect_export(arguments.export, arguments.layout)
+    for table in tables:
         sys.stdout.write(f"{table.text(INSPECT_WIDTH)}\n\n")
     return 0
 

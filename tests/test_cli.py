@@ -2,6 +2,7 @@
 
 import csv
 import json
+import re
 import shutil
 import subprocess
 import sys
@@ -308,6 +309,15 @@ def test_inspect_shows_how_an_export_is_read(capsys):
     out = capsys.readouterr().out
     for words in ("Shear stress [Pa]", "shear stress", "Torque [µN·m]", "down", "rest"):
         assert words in out
+
+
+def test_inspect_shows_every_check_and_what_none_can_see(capsys):
+    assert main(["inspect", str(SAMPLES / "B26-045" / "loop_load1.dat"), "--screening"]) == 0
+    printed = capsys.readouterr().out
+    assert re.search(r"reference point +0\.2\d\d +at most 0\.0500 +invalid", printed)
+    assert re.search(r"point scatter +0\.0\d+ +at most 0\.0500 +good", printed)
+    assert "could not look: the density is not known" in " ".join(printed.split())
+    assert "measure at a second gap" in printed
 
 
 def test_inspect_refuses_what_it_cannot_read(capsys, tmp_path):

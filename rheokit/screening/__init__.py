@@ -12,9 +12,9 @@ from rheokit.screening.known import Known, known_of
 from rheokit.screening.limits import require_limits
 from rheokit.screening.loads import LOAD_CHECKS, screen_loads
 from rheokit.screening.slip import gap_findings
-from rheokit.screening.unseen import unseen
+from rheokit.screening.unseen import unseen, unseen_table
 
 __all__ = [
     "ALL_CHECKS", "CHECKS", "LOAD_CHECKS", "Check", "Known", "gap_findings", "known_of", "require_limits", "screen", "screen_loads",
-    "screening_table", "unseen",
+    "screening_table", "unseen", "unseen_table",
 ]  # fmt: skip

@@ -94,8 +94,8 @@ def screening_table(run: Run, *, limits: Mapping[str, float] | None = None, know
     Returns
     -------
     Table
-        The number shown is the worst of the run, less what chance alone may add; the outcome is `good`, a severity, or why the check did
-        not look.
+        The number shown is the worst of the run, less what chance alone may add; the outcome is `good`, a severity, or why the check
+        did not look. The notes say what each number is and where its limit is from.
 
     Raises
     ------
@@ -105,7 +105,7 @@ def screening_table(run: Run, *, limits: Mapping[str, float] | None = None, know
     require_limits(limits or {}, ALL_CHECKS)
     there = (known or Known()).with_more(known_of(run))
     rows = tuple(_row(check, check.look(run, there), limit_of(check, limits)) for check in CHECKS)
-    columns = ("check", "what is held against the limit", "number", "limit", "outcome")
+    columns = ("check", "number", "limit", "outcome")
     return Table(title=f"screening of {run.name}", columns=columns, rows=rows, right=("number",), notes=_sources())
 
 
@@ -115,13 +115,13 @@ def _row(check: Check, look: Look, limit: float) -> tuple[str, ...]:
     name = check.name.replace("_", " ")
     if look.blind or look.idle:
         why = f"could not look: {look.blind}" if look.blind else f"does not apply: {look.idle}"
-        return name, check.number, "", held, why
+        return name, "", held, why
     found = judge(check, look, limit)
     values = [seen.value if check.falling else seen.held for seen in look.seen]
     shown = (min(values) if check.falling else max(values)) if values else None
     worst = max((finding.severity for finding in found), key=SEVERITIES.index, default="good")
-    return name, check.number, "" if shown is None else f"{number(shown, 3)}{unit}", held, worst
+    return name, "" if shown is None else f"{number(shown, 3)}{unit}", held, worst
 
 
 def _sources() -> tuple[str, ...]:
-    return tuple(f"{check.name.replace('_', ' ')}: {check.source}" for check in CHECKS)
+    return tuple(f"{check.name.replace('_', ' ')}: {check.number}; limit: {check.source}" for check in CHECKS)

@@ -77,7 +77,7 @@ def stress_sign(run: Run, _: Known) -> Look:
     for step in flowing(run, *FLOWING):
         turning = step.shear_rate > 0.0
         lost, count = int(np.sum(turning & (step.shear_stress <= 0.0))), int(turning.sum())
-        if lost:
+        if count:
             words = (
                 f"step {step.number} ({step.kind}): {lost} of {count} sheared points have no positive stress; the torque is below "
                 "what the instrument resolves: use a larger measuring body or leave out the low rates"

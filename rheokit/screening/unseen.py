@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from rheokit.base.finding import Finding
 from rheokit.base.run import Run
+from rheokit.base.show import Table
 from rheokit.screening.checks import CHECKS
 from rheokit.screening.known import Known, known_of
 from rheokit.screening.steps import flowing
 
-__all__ = ["unseen"]
+__all__ = ["unseen", "unseen_table"]
 
 NEVER = (
     ("slip_at_one_gap", "slip that bends no curve looks like a thinner ink: measure at a second gap, or with roughened surfaces"),
@@ -50,7 +51,11 @@ def unseen(run: Run, *, known: Known | None = None) -> tuple[Finding, ...]:
         found.append(Finding(check="transient", severity="info", reason=words))
     for check in CHECKS:
         if blind := check.look(run, there).blind:
-            found.append(
-                Finding(check=check.name, severity="info", reason=f"{check.name.replace('_', ' ')} could not be looked at: {blind}")
-            )
+            found.append(Finding(check=check.name, severity="info", reason=f"could not be looked at: {blind}"))
     return tuple(finding.at(run.name) for finding in found)
+
+
+def unseen_table(run: Run, *, known: Known | None = None) -> Table:
+    """Return what `unseen` lists as a table."""
+    rows = tuple((finding.check.replace("_", " "), finding.reason) for finding in unseen(run, known=known))
+    return Table(title=f"not to be seen in {run.name}", columns=("what", "why, and what would show it"), rows=rows)
