@@ -201,4 +201,5 @@ def test_what_the_preamble_says_is_known_and_nonsense_is_not():
     assert (known.density, known.least_torque, known.inertia) == (pytest.approx(1150.0), pytest.approx(1e-7), pytest.approx(1.2e-5))
     assert known.largest_particle is None
     assert known.gap == pytest.approx(0.0125 * 2.0 * np.pi / 180.0)
-    assert known_of(with_preamble({"Geometry": "spindle 4"}, GOOD_DOWN)) == Known()
+    for nothing in ({"Geometry": "spindle 4"}, {"Density": "0 kg/m³"}, {"Inertia": "-1 kg·m²"}):
+        assert known_of(with_preamble(nothing, GOOD_DOWN)) == Known()

@@ -42,3 +42,10 @@ def test_neither_a_jump_nor_a_peak_sticks_out():
 def test_a_temperature_that_moves(moved, count):
     warm = step(1, "shear", 100.0, np.full(30, 380.0), temperature=296.15 + np.linspace(0.0, moved, 30))
     assert len(found(screen(run(warm)), "temperature_known")) == count
+
+
+def test_a_point_on_the_edge_of_a_jump_sticks_out_by_the_lesser_side():
+    stress = np.r_[np.full(20, 100.0), 110.0, np.full(20, 110.0 / 1.0499)]
+    assert found(screen(run(step(1, "hold", 100.0, stress))), "spikes") == []
+    stress[21:] = 110.0 / 1.0501
+    assert len(found(screen(run(step(1, "hold", 100.0, stress))), "spikes")) == 1

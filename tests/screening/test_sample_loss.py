@@ -82,3 +82,12 @@ def test_a_later_one_that_still_falls_explains_that_it_is_higher_and_nothing_els
     assert len(found(screen(conditioned(ended, 1.1 * falling)), "reference_point")) == 1
     # Still falling, and yet lower than the first: that is no thixotropy.
     assert len(found(screen(conditioned(ended, 0.8 * falling)), "reference_point")) == 1
+
+
+def test_an_edge_does_not_break_by_a_conditioning_that_had_not_levelled_off():
+    falling = 380.0 * (1.0 + 0.3 * np.exp(-(TIME - 3.0) / (0.6309573444801932 * 57.0)))
+    whole = loop(down=0.8, reference=1.0)
+    unsettled = run(step(1, "shear", 100.0, falling, step_time=TIME), *whole.steps[1:])
+    assert found(screen(unsettled), "edge_fracture") == []
+    broken = run(step(1, "shear", 100.0, falling, step_time=TIME), *loop(down=0.8, reference=0.9).steps[1:])
+    assert len(found(screen(broken), "edge_fracture")) == 1

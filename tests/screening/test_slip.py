@@ -72,3 +72,35 @@ def test_repeat_loads_are_measured_again_from_seven_per_cent(apart, count):
 
 def test_one_load_is_no_repeat():
     assert screen_loads([kinked(0.0)]) == ()
+
+
+def test_the_least_slope_may_lie_right_above_the_lowest_rates():
+    slopes = np.r_[[0.4] * 3, [0.25] * 5, [0.5] * 7]
+    stress = 100.0 * np.exp(np.r_[0.0, np.cumsum(slopes * np.diff(np.log(RATES)))])
+    (finding,) = found(screen(run(step(2, "down", RATES[::-1], stress[::-1]))), "wall_slip")
+    assert finding.value == pytest.approx(0.15, rel=1e-9)
+
+
+def test_the_velocity_is_that_of_the_stress_that_is_named():
+    (finding,) = found(screen_loads([at_gap("0.5 mm", 1.3, "narrow.csv"), at_gap("1 mm", 1.0, "wide.csv")]), "two_gaps")
+    stress = float(str(finding).split(" Pa")[0].removeprefix("at "))
+    velocity = float(str(finding).split("slips by ")[1].split(" m/s")[0])
+    # The stress is printed with three digits: 1 % of it is 3 % of the rate at a slope of 0.3; the velocity with two.
+    assert velocity == pytest.approx(0.3 * (stress / 100.0) ** (1.0 / 0.3) / 2000.0, rel=0.06)
+
+
+def test_scatter_on_a_flat_curve_is_no_slip():
+    scatter = np.exp(0.02 * np.random.default_rng(5).standard_normal((2, 16)))
+    loads = [
+        with_preamble({**PLATES, "Gap": gap}, step(1, "down", RATES[::-1], (100.0 * RATES**0.05 * noise)[::-1]), name=gap)
+        for gap, noise in zip(("1 mm", "0.5 mm"), scatter, strict=True)
+    ]
+    assert found(screen_loads(loads), "two_gaps") == []
+
+
+def test_seven_per_cent_on_paper_counts_whatever_its_digits():
+    for scale in np.linspace(0.5, 2.0, 40):
+        loads = [
+            run(step(1, "down", RATES[::-1], np.full(16, scale * level)), name=f"{level}.csv") for level in (0.965 * 100.0, 1.035 * 100.0)
+        ]
+        assert len(found(screen_loads(loads), "repeat_loads")) == 1
