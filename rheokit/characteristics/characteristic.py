@@ -24,7 +24,7 @@ SCALINGS: Mapping[Scaling, str] = MappingProxyType(
         "area": "goes with stress times rate: the area of a loop",
         "ratio": "a ratio of two stresses of one run: what is common to both cancels",
         "fraction": "such a ratio that changes with time: temperature changes how fast",
-        "time": "a time that temperature makes longer or shorter",
+        "time": "a time, or a rate of change, that temperature makes longer or shorter",
         "nothing": "not measured on the rheometer",
     }
 )

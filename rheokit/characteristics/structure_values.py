@@ -43,6 +43,7 @@ BUILD_UP_RATE = Characteristic(
     quantity="build_up_rate",
     meaning="rate at which lost structure comes back at rest, by a structure law fitted to the whole loop test",
     needs="loop",
+    scales="time",
     measure=build_up_rate,
 )
 BREAKDOWN_RATE = Characteristic(
@@ -50,6 +51,7 @@ BREAKDOWN_RATE = Characteristic(
     quantity="breakdown_rate",
     meaning="rate at which structure breaks at a stated shear rate, by a structure law fitted to the whole loop test",
     needs="loop",
+    scales="time",
     at={"shear_rate": AtRule(quantity="shear_rate", meaning="shear rate at which it breaks")},
     measure=breakdown_rate,
 )
