@@ -38,6 +38,14 @@ def test_a_temperature_that_is_in_no_budget_is_said():
     assert viscosity.verdict == "less: the temperature is in no part of the budget"
 
 
+def test_a_temperature_that_the_sensor_sees_is_corrected():
+    found = {one.way: one for one in study(200, 5, loads=300, costly_repeats=1, asked=READ[:1], settings=(SETTINGS[4],))}
+    assert found["corrected"].verdict == "as stated"
+    assert found["by default"].held >= found["by default"].limits[0]
+    assert found["by default"].half_width > found["corrected"].half_width
+    assert found["stated"].verdict == "less: the temperature is in no part of the budget"
+
+
 def test_every_characteristic_is_measured_on_every_batch():
     assert {one.asked.characteristic for one in ALL} == {one.characteristic for one in ASKED}
     assert all(one.repeats == (2 if one.asked.costly else 4) for one in ALL)
