@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
@@ -72,7 +72,13 @@ def _passport(document: Json) -> list[tuple[str, str]]:
         ("refill", document["refill"]["name"]),
         ("worked out", "time not stated" if time is None else time.replace("T", " ").replace("+00:00", " UTC")),
         ("by", document["operator"] or "not stated"),
+        ("assumed", _count(document["assumed"], "number or setting", "numbers or settings")),
+        ("seen on the way", _count(document["findings"], "finding", "findings")),
     ]
+
+
+def _count(held: Sequence[object], one: str, many: str) -> str:
+    return f"{len(held)} {one if len(held) == 1 else many}, after the figures" if held else "nothing"
 
 
 def _yields(ink: Json) -> Table:
