@@ -62,6 +62,8 @@ def ink_in_pen(batch: Batch, *, yield_decay: Pair | None = None, viscous_energy:
     laws, errors, left_out = fitted_laws(curve)
     decay, energy, why = slopes(groups, reference)
     values, how = _dependence(decay, energy, why, yield_decay, viscous_energy)
+    if decay is not None and why:
+        how = (*how, why)
     there = [run for run in runs if _near(batch, run, reference)]
     methods = yield_methods(there, laws=())
     if len(at_reference) == 1:

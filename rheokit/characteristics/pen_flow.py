@@ -18,7 +18,7 @@ from rheokit.characteristics.loads import Measured, combine_measured
 from rheokit.fitting import FlowFit, fit_flow_curve, fit_law
 from rheokit.law import Law
 from rheokit.refill.duct import Flowing
-from rheokit.temperature import arrhenius, exponential_decay
+from rheokit.temperature import ARRHENIUS, VOGEL, arrhenius, exponential_decay, temperature_dependence
 from rheokit.yielding import dynamic_yield_stress
 
 __all__ = ["LAWS", "FlowStep", "Slope", "dynamic_yield", "fitted_laws", "flow_steps", "pooled_points", "slopes"]
@@ -32,6 +32,9 @@ _GRID = np.geomspace(1e-3, 1e6, 91)
 _NORMAL = 1.959964
 """Half width of 95 % of a standard normal number: an interval by Student's t is carried on as the normal one of the same width."""
 _SAME_TEMPERATURE = 0.5
+LONG_SPAN = 60.0
+"""[K] Over so much a bend can be told from one activation energy (common practice, no source)."""
+_FEWEST_TO_BEND = 6
 
 
 class FlowStep(NamedTuple):
@@ -133,7 +136,7 @@ def grouped(steps: Sequence[FlowStep]) -> dict[float, list[FlowStep]]:
 
 
 def slopes(groups: Mapping[float, Sequence[FlowStep]], reference: float) -> tuple[Slope | None, Slope | None, str]:
-    """Return decay of the yield stress [1/K] and activation energy of the viscous part [J/mol], or None and why.
+    """Return decay of the yield stress [1/K] and activation energy of the viscous part [J/mol], or None and why; else what is odd.
 
     The viscous part is what the Herschel-Bulkley law adds to its yield stress at the highest rate that all temperatures share: a
     consistency is not compared where the flow index differs.
@@ -157,7 +160,17 @@ def slopes(groups: Mapping[float, Sequence[FlowStep]], reference: float) -> tupl
         energy = _slope(kelvins, viscous, arrhenius(reference), "activation_energy")
     except RheokitError as error:
         return None, None, f"the runs at {len(groups)} temperatures give no dependence ({error})"
-    return decay, energy, ""
+    return decay, energy, _bend(kelvins, viscous)
+
+
+def _bend(kelvins: Sequence[float], viscous: Sequence[float]) -> str:
+    """Say that one activation energy does not describe the viscous part, where points over `LONG_SPAN` show a bend; else nothing."""
+    if max(kelvins) - min(kelvins) < LONG_SPAN or len(kelvins) < _FEWEST_TO_BEND:
+        return ""
+    found = temperature_dependence(kelvins, viscous, laws=(ARRHENIUS, VOGEL))
+    if found.best.law is not VOGEL:
+        return ""
+    return "the viscous part bends over temperature, by the Vogel law: one activation energy understates it at the cold end"
 
 
 def _slope(kelvins: Sequence[float], values: Sequence[float], law: Law, parameter: str) -> Slope:

@@ -87,6 +87,19 @@ def test_runs_at_several_temperatures_give_decay_and_energy():
     assert "the flow curve was measured at 2 temperatures and not at three" in two.assumed[0]
 
 
+def test_a_bend_over_temperature_is_said():
+    kelvins = 273.15 + np.array([0.0, 12.0, 23.0, 35.0, 47.0, 60.0, 75.0])
+
+    def made(viscous):
+        held = [run(flow(place, 100.0, factor, plateau=0.0), name=f"{place}.csv") for place, factor in enumerate(viscous)]
+        return ink_in_pen(batch_of(*held, temperatures={one.name: kelvin for one, kelvin in zip(held, kelvins, strict=True)}))
+
+    # Vogel with B 900 K and T_0 180 K, as a glycol; and one activation energy of 50 kJ/mol.
+    bent = made(np.exp(900.0 / (kelvins - 180.0) - 900.0 / (ROOM - 180.0)))
+    assert "the viscous part bends over temperature, by the Vogel law" in bent.assumed[0]
+    assert not any("bends" in said for said in made(np.exp(50e3 / 8.314462618 * (1.0 / kelvins - 1.0 / ROOM))).assumed)
+
+
 def test_the_static_one_is_that_of_the_longest_rest():
     def rested(seconds, height, name):
         rest = step("rest", "rate", 1, time=np.array([0.0, seconds]), shear_rate=np.zeros(2))
