@@ -5,32 +5,30 @@ Too few runs, terms that stand for one another and questions outside the region 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
-from itertools import combinations
-from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from rheokit.base.carry import Carried
 from rheokit.base.curve import FloatArray, read_only
 from rheokit.base.errors import ComparisonError, FitError, RangeError
 from rheokit.base.estimate import Estimate, Interval
 from rheokit.base.show import Table, number, value_and_error
+from rheokit.comparison.effect_terms import (
+    EFFECT_MODELS,
+    MIXTURE_TOLERANCE,
+    EffectModel,
+    Scale,
+    check_runs,
+    check_terms,
+    model_columns,
+)
 from rheokit.statistics.student import fisher_cdf, student_cdf, student_quantile
 
 __all__ = ["EFFECT_MODELS", "Effects", "LackOfFit", "Scale", "fit_effects"]
 
-EffectModel = Literal["mixture_linear", "mixture_quadratic", "main_effects", "interactions", "quadratic"]
-EFFECT_MODELS: tuple[EffectModel, ...] = ("mixture_linear", "mixture_quadratic", "main_effects", "interactions", "quadratic")
-"""Mixtures without an intercept (Scheffé), linear or with products; settings with an intercept, with products, with squares."""
-
-Scale = Literal["logarithmic", "linear"]
-"""A viscosity or yield stress is never negative and scatters in proportion: its logarithm is modelled unless told otherwise."""
-
-MIXTURE_TOLERANCE = 1e-6
-"""How far the shares of a mixture may add up to something other than one."""
 _SAME = 1e-8
 
 
@@ -59,8 +57,8 @@ class Effects(Carried):
         Names of the coefficients, as `silica` or `silica × resin`.
     coefficients, standard_errors
         (p,), on the model's scale.
-    covariance
-        (p, p)
+    covariance, inverse
+        Of the coefficients, and the same over the square of the scatter: what the runs alone decide; (p, p) each.
     scatter
         Residual standard deviation on the model's scale.
     degrees_of_freedom
@@ -83,6 +81,7 @@ class Effects(Carried):
     terms: tuple[str, ...]
     coefficients: FloatArray
     covariance: FloatArray
+    inverse: FloatArray
     scatter: float
     degrees_of_freedom: int
     runs: FloatArray
@@ -117,8 +116,24 @@ class Effects(Carried):
             When a factor is missing or unknown, or the shares of a mixture do not add up to one.
         """
         x = self._point(point)
-        row = _matrix(x[None], self.factors, self.model)[0][0]
+        row = model_columns(x[None], self.factors, self.model)[0][0]
         return self._predicted(row, point, level, new_run)
+
+    def mean_and_variance(self, points: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return the fitted response and the variance of that mean at points (M, k), on the model's scale, (M,) each.
+
+        No range is checked: see `inside`.
+        """
+        rows, _ = model_columns(np.asarray(points, dtype=np.float64), self.factors, self.model)
+        return rows @ self.coefficients, np.einsum("ij,jk,ik->i", rows, self.covariance, rows)
+
+    def inside(self, points: FloatArray) -> NDArray[np.bool_]:
+        """Return which points (M, k) lie where was tried, (M,): in the range of every factor, with no more leverage than a run."""
+        x = np.asarray(points, dtype=np.float64)
+        within = ((x >= self.runs.min(axis=0) - _SAME) & (x <= self.runs.max(axis=0) + _SAME)).all(axis=1)
+        rows, _ = model_columns(x, self.factors, self.model)
+        reach = np.einsum("ij,jk,ik->i", rows, self.inverse, rows)
+        return np.asarray(within & (reach <= self.leverage.max() * (1.0 + _SAME)))
 
     def _predicted(self, row: FloatArray, point: Mapping[str, float], level: float, new_run: bool) -> Estimate:
         centre = float(row @ self.coefficients)
@@ -151,9 +166,7 @@ class Effects(Carried):
         for name, value, one, other in zip(self.factors, x, low, high, strict=True):
             if not one - _SAME <= value <= other + _SAME:
                 raise RangeError(f"{name} {number(value)} lies outside the {number(one)} to {number(other)} that was tried")
-        row, _ = _matrix(x[None], self.factors, self.model)
-        leverage = float(row[0] @ self.covariance @ row[0]) / self.scatter**2
-        if leverage > max(1.0, float(self.leverage.max())) + _SAME:
+        if not self.inside(x[None])[0]:
             raise RangeError("the point lies outside the region that was tried, though inside the range of every factor")
         return x
 
@@ -224,9 +237,9 @@ def fit_effects(
         raise FitError(f"{model!r} is no model of effects; they are {', '.join(EFFECT_MODELS)}")
     x = np.column_stack([read_only(runs[name], name) for name in factors])
     y = read_only(observed, response)
-    _check_runs(x, y, factors, model, scale)
-    matrix, terms = _matrix(x, factors, model)
-    _check_terms(matrix, terms, y.size)
+    check_runs(x, y, factors, model, scale)
+    matrix, terms = model_columns(x, factors, model)
+    check_terms(matrix, terms, y.size)
     level = np.log(y) if scale == "logarithmic" else y
     inverse = np.linalg.inv(matrix.T @ matrix)
     coefficients = np.linalg.lstsq(matrix, level, rcond=None)[0]
@@ -242,6 +255,7 @@ def fit_effects(
         terms=terms,
         coefficients=read_only(coefficients, "coefficients"),
         covariance=np.asarray(inverse * scatter**2, dtype=np.float64),
+        inverse=np.asarray(inverse, dtype=np.float64),
         scatter=scatter,
         degrees_of_freedom=freedom,
         runs=x,
@@ -250,52 +264,6 @@ def fit_effects(
         leverage=np.einsum("ij,jk,ik->i", matrix, inverse, matrix),
         lack_of_fit=_lack_of_fit(x, level, residual, len(terms)),
     )
-
-
-def _matrix(x: FloatArray, factors: Sequence[str], model: EffectModel) -> tuple[FloatArray, tuple[str, ...]]:
-    """Return the columns of the model and their names."""
-    columns, names = [x[:, index] for index in range(len(factors))], list(factors)
-    if not model.startswith("mixture"):
-        columns, names = [np.ones(len(x)), *columns], ["constant", *names]
-    if model in {"mixture_quadratic", "interactions", "quadratic"}:
-        for one, other in combinations(range(len(factors)), 2):
-            columns.append(x[:, one] * x[:, other])
-            names.append(f"{factors[one]} × {factors[other]}")
-    if model == "quadratic":
-        for index, name in enumerate(factors):
-            columns.append(x[:, index] ** 2)
-            names.append(f"{name}²")
-    return np.column_stack(columns), tuple(names)
-
-
-def _check_runs(x: FloatArray, y: FloatArray, factors: Sequence[str], model: EffectModel, scale: Scale) -> None:
-    if len(x) != y.size or not np.isfinite(x).all() or not np.isfinite(y).all():
-        raise FitError(f"{len(x)} runs and {y.size} responses; there must be one number for each, none missing")
-    if model.startswith("mixture"):
-        off = np.flatnonzero(np.abs(x.sum(axis=1) - 1.0) > MIXTURE_TOLERANCE)
-        if off.size:
-            raise ComparisonError(f"run {off[0] + 1}: the shares of {', '.join(factors)} add up to {x[off[0]].sum():.6g}, not to 1")
-    if scale == "logarithmic" and not np.all(y > 0.0):
-        raise FitError("a response that is not positive has no logarithm; use scale='linear', and say why it may be negative")
-
-
-def _check_terms(matrix: FloatArray, terms: tuple[str, ...], count: int) -> None:
-    """Refuse a model with more terms than runs, or with terms that stand for one another."""
-    if count <= len(terms):
-        raise FitError(f"{len(terms)} terms ({', '.join(terms)}) need more than {count} runs; make more runs or take a smaller model")
-    sizes = np.linalg.norm(matrix, axis=0)
-    absent = [name for name, size in zip(terms, sizes, strict=True) if size == 0.0]
-    if absent:
-        raise FitError(f"{', '.join(absent)} is zero in every run; leave it out")
-    for place in range(1, matrix.shape[1] + 1):
-        scaled = matrix[:, :place] / sizes[:place]
-        if np.linalg.matrix_rank(scaled, tol=1e-9) == place:
-            continue
-        weights = np.linalg.lstsq(scaled[:, :-1], scaled[:, -1], rcond=None)[0]
-        others = [name for name, weight in zip(terms[: place - 1], weights, strict=True) if abs(weight) > 1e-6]
-        raise FitError(
-            f"{terms[place - 1]} cannot be told from {' and '.join(others)} in these runs; leave one out or add runs that part them"
-        )
 
 
 def _lack_of_fit(x: FloatArray, level: FloatArray, residual: FloatArray, terms: int) -> LackOfFit | None:

@@ -180,7 +180,7 @@ def test_the_generator_refuses_to_overwrite(written_again: Path) -> None:
 
 def test_every_folder_is_in_the_readme_and_says_it_is_invented() -> None:
     text = (SAMPLES / "README.md").read_text(encoding="utf-8")
-    named = re.findall(r"^\| `(B26-\d+|recipes/candidate-\d)` \|", text, flags=re.MULTILINE)
+    named = re.findall(r"^\| `(B26-\d+|recipes/candidate-\d+)` \|", text, flags=re.MULTILINE)
     assert sorted(named) == sorted([*FOLDERS, *CANDIDATES] * 2)  # once for what it is, once for its shape
     assert "Everything here is invented" in text
     for folder in (*FOLDERS, *CANDIDATES):
@@ -214,7 +214,9 @@ def test_the_papers_name_the_files_that_are_there(folder: str) -> None:
 
 
 def test_every_folder_comes_in_a_shape_of_its_own() -> None:
-    shapes = [plan.shape for plan in PLANS.values()]
+    plain = {f"recipes/candidate-{number}" for number in range(5, 13)}  # these are about recipes, and come as the first batch does
+    shapes = [plan.shape for folder, plan in PLANS.items() if folder not in plain]
+    assert {PLANS[folder].shape for folder in plain} == {scenario.shapes.PLAIN}
     assert len({shape.name for shape in shapes}) == len(shapes)
     assert {shape.suffix for shape in shapes} == {".csv", ".txt", ".tsv", ".dat", ".xlsx", ".ods", ""}
     assert {shape.delimiter for shape in shapes} == {",", ";", "\t", "|", " "}
@@ -303,4 +305,22 @@ def test_recipes_close_to_a_hundred() -> None:
                 assert row["unit"] == "wt %"
                 totals[row["candidate"]] = totals.get(row["candidate"], 0.0) + float(row["value"])
     assert sorted(f"recipes/{name}" for name in totals) == CANDIDATES
-    assert list(totals.values()) == pytest.approx([100.0] * 4, abs=1e-9)
+    assert list(totals.values()) == pytest.approx([100.0] * 12, abs=1e-9)
+
+
+def test_the_candidates_follow_the_true_effects_that_the_readme_states() -> None:
+    with (SAMPLES / "recipes" / "recipes.csv").open(encoding="utf-8", newline="") as file:
+        amounts = {(row["candidate"], row["name"]): row["value"] for row in csv.DictReader(file)}
+    for folder in CANDIDATES:
+        name = Path(folder).name
+        wanted = ("fumed silica", "rosin ester resin", "hydrogenated castor wax")
+        silica, resin, wax = (float(amounts[name, component]) for component in wanted)
+        law = scenario.ink(
+            yielding=(silica / 3.0) ** 4.0 * np.exp(0.116 * (resin - 22.0) + 1.664 * wax),
+            viscous=(silica / 3.0) ** 0.8 * np.exp(0.0923 * (resin - 22.0) + 0.365 * wax),
+            plateau=np.exp(0.0464 * (resin - 22.0)),
+            rebuilding=np.exp(-0.916 * wax),
+        )
+        made = PLANS[folder].ink
+        for parameter in ("broken_yield_stress", "structure_consistency", "infinite_shear_viscosity", "build_up_rate"):
+            assert getattr(made, parameter) == pytest.approx(getattr(law, parameter), rel=0.01), (name, parameter)
