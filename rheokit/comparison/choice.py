@@ -157,8 +157,8 @@ def _on_the_front(degrees: Mapping[str, FloatArray]) -> dict[str, float]:
     if not names:
         return {}
     table = np.stack([degrees[name] for name in names], axis=1)
-    at_least = (table[:, :, None, :] >= table[:, None, :, :]).all(axis=3)
-    better = (table[:, :, None, :] > table[:, None, :, :]).any(axis=3)
-    beaten: FloatArray = np.asarray((at_least & better).any(axis=1), dtype=np.float64)
+    at_least = np.all(table[:, :, None, :] >= table[:, None, :, :], axis=3)
+    better = np.any(table[:, :, None, :] > table[:, None, :, :], axis=3)
+    beaten = np.any(np.logical_and(at_least, better), axis=1).astype(np.float64)
     share = 1.0 - beaten.mean(axis=0)
     return dict(zip(names, (float(one) for one in share), strict=True))
