@@ -64,12 +64,11 @@ class Choice(Carried):
             on = f"{'yes' if name in self.front else 'no'} ({100.0 * self.front_share[name]:.0f} %)"
             rows.append((name, *parts, number(held.whole, 2), on, f"{100.0 * share[0]:.0f} %", f"{rank:.1f}"))
         columns = ("candidate", *self.aims, "all together", "on the front", "rank 1", "mean rank")
-        notes = (
+        weighed: tuple[str, ...] = (
             "0 is not met at all and 1 fully met; all together is the geometric mean of the parts",
             "percentages: share of resamples of the errors of the numbers, in which the front and the ranks are formed anew",
         )
-        if not rows:
-            notes = ("no candidate lies inside the window: nothing is weighed",)
+        notes = weighed if rows else ("no candidate lies inside the window: nothing is weighed",)
         return Table(title="aims", columns=columns, rows=tuple(rows), notes=notes, right=columns[1:])
 
     def __str__(self) -> str:
