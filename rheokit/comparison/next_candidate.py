@@ -22,9 +22,11 @@ from rheokit.comparison.feasible import HardLimit
 
 __all__ = ["NextCandidates", "Suggestion", "meeting_probability", "next_candidates"]
 
-POINTS = 3000
-"""Settings looked at."""
-DRAWS = 400
+POINTS = 2000
+"""Settings looked at, spread over the region."""
+NEAR = (0.3, 0.1, 0.03)
+"""How far from the best so far further settings lie, as a share of the way to those looked at before."""
+DRAWS = 1000
 APART = 0.25
 """How far a second suggestion lies from the first, in widths of the ranges: nearer, it would be the same recipe."""
 WORTH_KNOWING = 0.05
@@ -108,8 +110,8 @@ def next_candidates(
     first = _checked(models, limits)
     rng = np.random.default_rng(seed)
     settings = _settings(models, ranges or {}, rng, points)
-    probability = meeting_probability(models, limits, settings, seed=seed)
-    best = int(np.argmax(probability))
+    settings, probability = _closer(models, limits, settings, seed)
+    best = int(np.argmax(_score(models, limits, settings, probability)))
     width = np.ptp(first.runs, axis=0) + 1e-12
     apart = (np.abs(settings - settings[best]) / width).max(axis=1) >= APART
     held = (models, limits, settings, probability)
@@ -170,6 +172,40 @@ def _settings(
     return np.asarray(drawn[allowed][:points])
 
 
+def _closer(models: Mapping[str, Effects], limits: Sequence[HardLimit], settings: FloatArray, seed: int) -> tuple[FloatArray, FloatArray]:
+    """Add settings ever nearer to the likeliest so far: on the way to others, so that ranges and a mixture's sum stay kept."""
+    rng = np.random.default_rng(seed + 2)
+    probability = meeting_probability(models, limits, settings, seed=seed)
+    for step in NEAR:
+        best = settings[int(np.argmax(_score(models, limits, settings, probability)))]
+        others = settings[rng.integers(len(settings), size=300)]
+        near = best + step * rng.random((300, 1)) * (others - best)
+        near = near[np.all([model.inside(near) for model in models.values()], axis=0)]
+        if len(near):
+            settings = np.vstack([settings, near])
+            probability = np.concatenate([probability, meeting_probability(models, limits, near, seed=seed)])
+    return settings, probability
+
+
+def _score(models: Mapping[str, Effects], limits: Sequence[HardLimit], settings: FloatArray, probability: FloatArray) -> FloatArray:
+    """Return the probability and, among settings that the draws do not tell apart, the least distance to a limit in standard errors."""
+    room = np.full(len(settings), np.inf)
+    for limit in limits:
+        model = models[limit.line]
+        mean, variance = model.mean_and_variance(settings)
+        for end, sign in zip(_ends(model, limit), (1.0, -1.0), strict=True):
+            room = np.minimum(room, sign * (mean - end) / np.sqrt(variance + model.scatter**2))
+    return np.asarray(probability + np.tanh(room / 4.0) / np.sqrt(DRAWS), dtype=np.float64)
+
+
+def _ends(model: Effects, limit: HardLimit) -> tuple[float, float]:
+    """Return the limits on the scale of the model."""
+    if model.scale == "linear":
+        return limit.lower, limit.upper
+    low, high = (float(np.log(end)) if end > 0.0 else -np.inf for end in (limit.lower, limit.upper))
+    return low, high
+
+
 def meeting_probability(
     models: Mapping[str, Effects], limits: Sequence[HardLimit], settings: FloatArray, *, seed: int = 0, new_run: bool = True
 ) -> FloatArray:
@@ -195,9 +231,7 @@ def meeting_probability(
 def _met(model: Effects, limit: HardLimit, settings: FloatArray, drawn: FloatArray, new_run: bool) -> NDArray[np.bool_]:
     mean, variance = model.mean_and_variance(settings)
     error = np.sqrt(variance + (model.scatter**2 if new_run else 0.0))
-    low, high = limit.lower, limit.upper
-    if model.scale == "logarithmic":
-        low, high = (np.log(end) if end > 0.0 else -np.inf for end in (low, high))
+    low, high = _ends(model, limit)
     values = mean[:, None] + error[:, None] * drawn
     return np.asarray((values >= low) & (values <= high))
 
