@@ -49,6 +49,8 @@ class CurveRatio(Carried):
         How many of the batch and of the standard.
     method
         Where the two scatters come from.
+    names
+        Of what stands above the line and below it.
     """
 
     shear_rate: FloatArray
@@ -58,6 +60,7 @@ class CurveRatio(Carried):
     standard: FloatArray
     loads: tuple[int, int]
     method: str
+    names: tuple[str, str] = ("batch", "standard")
 
     def band(self, level: float = 0.95, *, seed: int = 0) -> tuple[FloatArray, FloatArray]:
         """Return the ends of a band of the ratio that holds at ALL rates at once with this probability, (N,) each.
@@ -80,9 +83,10 @@ class CurveRatio(Carried):
             (number(rate), f"{ratio:.3f}", f"{one:.3f} to {other:.3f}", "differs" if not one <= 1.0 <= other else "")
             for rate, ratio, one, other in zip(self.shear_rate, np.exp(self.log_ratio), low, high, strict=True)
         )
-        columns = ("shear rate [1/s]", "batch / standard", "95 % for all rates at once", "remark")
-        note = f"{self.loads[0]} loads of the batch, {self.loads[1]} of the standard; {self.method}"
-        return Table(title="batch over standard", columns=columns, rows=rows, notes=(note,), right=columns[:3])
+        columns = ("shear rate [1/s]", " / ".join(self.names), "95 % for all rates at once", "remark")
+        above, below = self.names
+        note = f"{self.loads[0]} loads of {above}, {self.loads[1]} of {below}; {self.method}"
+        return Table(title=f"{above} over {below}", columns=columns, rows=rows, notes=(note,), right=columns[:3])
 
     def __str__(self) -> str:
         return str(self.table())
@@ -101,18 +105,23 @@ class CurveRatio(Carried):
         apart = (low > 1.0) | (high < 1.0)
         ax.plot(self.shear_rate[apart], ratio[apart], color=HUES[3], linestyle="", marker="o", markersize=5.0)
         ax.annotate(
-            "batch = standard", (self.shear_rate[0], 1.0), xytext=(2.0, 4.0), textcoords="offset points", color=SOFT, fontsize="small"
+            " = ".join(self.names), (self.shear_rate[0], 1.0), xytext=(2.0, 4.0), textcoords="offset points", color=SOFT, fontsize="small"
         )
         said = "filled: differs at 95 %, all rates at once" if apart.any() else "no rate differs at 95 %, all at once"
         ax.text(0.99, 0.03, said, transform=ax.transAxes, color=INK, fontsize="small", horizontalalignment="right")
         ax.set_xlabel(quantity("shear_rate").label)
-        ax.set_ylabel("shear stress, batch / standard")
+        ax.set_ylabel(f"shear stress, {' / '.join(self.names)}")
         dress(ax, logarithmic="x")
         return ax
 
 
 def curve_ratio(
-    batch: Sequence[HasFlow], standard: Sequence[HasFlow], *, load_scatter: float | None = None, degrees_of_freedom: float = np.inf
+    batch: Sequence[HasFlow],
+    standard: Sequence[HasFlow],
+    *,
+    load_scatter: float | None = None,
+    degrees_of_freedom: float = np.inf,
+    names: tuple[str, str] = ("batch", "standard"),
 ) -> CurveRatio:
     """Return the stress of a batch over that of its standard along the flow curve.
 
@@ -125,6 +134,8 @@ def curve_ratio(
         it badly: the band says so by its width.
     degrees_of_freedom
         Of `load_scatter`.
+    names
+        Of the two, as table and figure shall say.
 
     Raises
     ------
@@ -148,6 +159,7 @@ def curve_ratio(
         standard=read_only(np.exp(theirs.mean(axis=0)), "standard"),
         loads=(len(batch), len(standard)),
         method=f"{said}; points scatter by {noise:.2%}",
+        names=names,
     )
 
 

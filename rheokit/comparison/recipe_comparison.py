@@ -1,0 +1,272 @@
+"""A round of candidates, compared: measured by one specification, held against its limits, weighed, and joined to what they are made of."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from rheokit.base.carry import Carried
+from rheokit.base.errors import ComparisonError, RheokitError
+from rheokit.base.estimate import Estimate
+from rheokit.base.run import Batch
+from rheokit.base.show import Table
+from rheokit.comparison.choice import Choice, choose
+from rheokit.comparison.curve_ratio import CurveRatio
+from rheokit.comparison.desirability import Aim
+from rheokit.comparison.effects import Effects, fit_effects
+from rheokit.comparison.feasible import Candidates, HardLimit
+from rheokit.comparison.gellant import GellantPowerLaw, fit_gellant
+from rheokit.comparison.line_ratios import LineRatios, curve_ratios, line_ratios
+from rheokit.comparison.next_candidate import NextCandidates, next_candidates
+from rheokit.comparison.recipe_sheet import RecipeSheet
+from rheokit.release.check import BatchCheck, check_batch
+from rheokit.release.specification import Specification
+
+__all__ = ["Pull", "RecipeComparison", "compare_recipes"]
+
+Pull = Literal["high", "low", "middle"]
+"""Where inside its limits a line is wanted."""
+BALANCE = "solvent"
+"""Role of the components that make up the balance: what is left when the others are chosen, so that they are no factors."""
+
+MISSED = 0.05
+"""Probability of so much lack of fit by chance, below which suggestions carry a word of care."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class RecipeComparison(Carried):
+    """What came of a comparison; what could not be formed is None or absent, and `notes` say why.
+
+    Attributes
+    ----------
+    base, limits, numbers
+        The base, the hard limits of the specification, and candidate to line to Estimate.
+    choice, ratios, curves
+        Window, front and aims; lines and flow curves over the base.
+    sheet, effects, gellants, suggestions
+        What the recipe sheet adds: line to its model, gellant to its power law, and what to make next.
+    """
+
+    base: str
+    limits: tuple[HardLimit, ...]
+    numbers: Mapping[str, Mapping[str, Estimate]]
+    choice: Choice
+    ratios: LineRatios
+    curves: Mapping[str, CurveRatio]
+    sheet: RecipeSheet | None
+    effects: Mapping[str, Effects]
+    gellants: Mapping[str, GellantPowerLaw]
+    suggestions: NextCandidates | None
+    notes: tuple[str, ...]
+
+    def tables(self) -> tuple[Table, ...]:
+        """Return everything as tables, in the order in which it is read."""
+        found = [self.choice.window.table(), self.choice.table(), self.ratios.table()]
+        found += [model.table() for model in self.effects.values()]
+        found += [law.table() for law in self.gellants.values()]
+        if self.suggestions is not None:
+            found.append(self.suggestions.table())
+        if self.sheet is not None:
+            found.append(self.sheet.table())
+        return tuple(found)
+
+    def __str__(self) -> str:
+        return "\n\n".join([*map(str, self.tables()), *self.notes])
+
+    def _repr_html_(self) -> str:
+        return "".join(table._repr_html_() for table in self.tables())
+
+
+def compare_recipes(
+    batches: Mapping[str, Batch],
+    specification: Specification,
+    *,
+    sheet: RecipeSheet | None = None,
+    base: str | None = None,
+    aims: Mapping[str, Pull] | None = None,
+    seed: int = 0,
+) -> RecipeComparison:
+    """Compare candidates that were measured by one specification.
+
+    Parameters
+    ----------
+    batches
+        Candidate to its batch.
+    specification
+        Its lines are measured on every candidate; its limits are the hard limits.
+    sheet
+        What the candidates are made of; without it there are no effects.
+    base
+        The candidate that ratios are formed to; the first one where not given.
+    aims
+        Line to where inside its limits it is wanted; the middle of every rheological line with two limits where not given.
+    seed
+        Of resamples and suggestions.
+
+    Raises
+    ------
+    ComparisonError
+        When fewer than two candidates are given, or base or an aim is unknown.
+    """
+    if len(batches) < 2:
+        raise ComparisonError(f"a comparison needs two candidates or more, not {len(batches)}")
+    base = next(iter(batches)) if base is None else base
+    if base not in batches:
+        raise ComparisonError(f"{base!r} is no candidate; they are {', '.join(batches)}")
+    checks = {name: check_batch(batch, specification) for name, batch in batches.items()}
+    numbers, notes = _numbers(checks)
+    limits = _limits(specification, numbers)
+    wanted = _aims(limits, aims, _rheological(specification))
+    choice = choose(numbers, limits, wanted, seed=seed)
+    curves, missing = _curves(batches, base)
+    notes += [f"flow curve of {name}: {reason}" for name, reason in missing.items()]
+    effects: dict[str, Effects] = {}
+    gellants: dict[str, GellantPowerLaw] = {}
+    suggestions = None
+    if sheet is not None:
+        notes += [str(finding) for finding in (*sheet.findings, *sheet.against_runs(list(batches)))]
+        lines = [line for line in _rheological(specification) if any(limit.line == line for limit in limits)]
+        effects = _effects(sheet, numbers, lines, notes)
+        gellants = _gellants(sheet, numbers, base, _yield_line(specification), notes)
+        suggestions = _next(effects, limits, seed, notes)
+    return RecipeComparison(
+        base=base,
+        limits=limits,
+        numbers=numbers,
+        choice=choice,
+        ratios=line_ratios(numbers, base),
+        curves=curves,
+        sheet=sheet,
+        effects=effects,
+        gellants=gellants,
+        suggestions=suggestions,
+        notes=tuple(dict.fromkeys(notes)),
+    )
+
+
+def _numbers(checks: Mapping[str, BatchCheck]) -> tuple[dict[str, dict[str, Estimate]], list[str]]:
+    """Return every line that is a measurement, and why others are none."""
+    numbers: dict[str, dict[str, Estimate]] = {name: {} for name in checks}
+    notes = []
+    for name, check in checks.items():
+        reasons: dict[str, list[str]] = {}
+        for decision in check.decisions:
+            if decision.estimate is None or decision.outcome == "no measurement":
+                reasons.setdefault(decision.reason, []).append(decision.requirement.id)
+            else:
+                numbers[name][decision.requirement.id] = decision.estimate
+        notes += [f"{name}: no measurement of {', '.join(lines)}: {reason}" for reason, lines in reasons.items()]
+    return numbers, notes
+
+
+def _limits(specification: Specification, numbers: Mapping[str, Mapping[str, Estimate]]) -> tuple[HardLimit, ...]:
+    found = []
+    for line in specification.requirements:
+        units = [held[line.id].unit for held in numbers.values() if line.id in held]
+        if not units:
+            raise ComparisonError(f"{line.id} was measured on no candidate; correct its runs, or take it out of the specification")
+        found.append(HardLimit(line=line.id, lower=line.lower_value, upper=line.upper_value, unit=units[0]))
+    return tuple(found)
+
+
+def _rheological(specification: Specification) -> list[str]:
+    """Return the lines that are measured on the rheometer."""
+    return [line.id for line in specification.requirements if line.characteristic.needs != "entered"]
+
+
+def _yield_line(specification: Specification) -> str | None:
+    return next((line.id for line in specification.requirements if line.characteristic.name == "yield_stress"), None)
+
+
+def _aims(limits: Sequence[HardLimit], pulls: Mapping[str, Pull] | None, rheological: Sequence[str]) -> dict[str, Aim]:
+    known = {limit.line: limit for limit in limits if np.isfinite(limit.lower) and np.isfinite(limit.upper)}
+    pulls = {line: "middle" for line in rheological if line in known} if pulls is None else pulls
+    if not pulls:
+        raise ComparisonError("no line of the specification has two limits; name aims, which need a line with a lower and an upper limit")
+    share = {"low": 0.0, "middle": 0.5, "high": 1.0}
+    for line, pull in pulls.items():
+        if line not in known or pull not in share:
+            raise ComparisonError(f"{line}={pull} is no aim; it is LINE=high, low or middle, with one of {', '.join(known)}")
+    return {
+        line: Aim(lower=held.lower, upper=held.upper, target=held.lower + share[pull] * (held.upper - held.lower))
+        for line, pull in pulls.items()
+        if (held := known[line])
+    }
+
+
+def _curves(batches: Mapping[str, Batch], base: str) -> tuple[dict[str, CurveRatio], dict[str, str]]:
+    """Return the steady flow curves over that of the base."""
+    held = {
+        name: [step for loads in batch.runs.values() for run in loads for step in run.steps if step.kind == "steady"]
+        for name, batch in batches.items()
+    }
+    try:
+        return curve_ratios(held, base)
+    except ComparisonError as error:
+        return {}, {base: str(error)}
+
+
+def _effects(
+    sheet: RecipeSheet, numbers: Mapping[str, Mapping[str, Estimate]], lines: Sequence[str], notes: list[str]
+) -> dict[str, Effects]:
+    """Return a model of main effects of each line; the components of the balance are no factors, as all add up to 100."""
+    found = {}
+    kept = [name for name, held in numbers.items() if name in sheet.recipes and all(line in held for line in lines)]
+    factors, balance = _factors(sheet, kept)
+    notes.append(f"effects are of {', '.join(factors) or 'nothing'} [wt %]; {', '.join(balance) or 'nothing'} is the balance")
+    for line in lines:
+        observed = [numbers[name][line] for name in kept]
+        try:
+            runs = sheet.amounts(factors, kept)
+            found[line] = fit_effects(runs, [one.value for one in observed], response=line, unit=observed[0].unit if observed else "1")
+        except RheokitError as error:
+            notes.append(f"effects on {line}: {error}")
+    return found
+
+
+def _factors(sheet: RecipeSheet, kept: Sequence[str]) -> tuple[list[str], list[str]]:
+    amounts = sheet.amounts(sheet.components, kept)
+    varying = [name for name in sheet.components if np.ptp(amounts[name]) > 0.0] if kept else []
+    roles = {name: one.role for recipe in sheet.recipes.values() for name, one in recipe.components.items()}
+    balance = [name for name in varying if roles[name] == BALANCE] or varying[:1]
+    return [name for name in varying if name not in balance], balance
+
+
+def _gellants(sheet: RecipeSheet, numbers: Candidates, base: str, line: str | None, notes: list[str]) -> dict[str, GellantPowerLaw]:
+    """Return the power law of each gellant, over the candidates that differ from the base in it and the balance alone."""
+    found: dict[str, GellantPowerLaw] = {}
+    if line is None or base not in sheet.recipes:
+        return found
+    roles = {name: one.role for name, one in sheet.recipes[base].components.items()}
+    kept = [name for name, held in numbers.items() if name in sheet.recipes and line in held]
+    for gellant in (name for name, role in roles.items() if role == "gellant"):
+        others = [name for name in sheet.components if name != gellant and roles.get(name) != BALANCE]
+        own = {name: sheet.amounts([*others, gellant], [name, base]) for name in kept}
+        series = [
+            name for name, held in own.items() if all(held[other][0] == held[other][1] for other in others) and held[gellant][0] > 0.0
+        ]
+        try:
+            amounts = sheet.amounts([gellant], series)[gellant]
+            found[gellant] = fit_gellant(amounts, [numbers[name][line] for name in series])
+        except RheokitError as error:
+            notes.append(f"power law of {gellant}: {error}")
+    return found
+
+
+def _next(effects: Mapping[str, Effects], limits: Sequence[HardLimit], seed: int, notes: list[str]) -> NextCandidates | None:
+    held = [limit for limit in limits if limit.line in effects]
+    if not held:
+        return None
+    missed = [line for line, model in effects.items() if (lack := model.lack_of_fit) is not None and lack.probability < MISSED]
+    if missed:
+        notes.append(
+            f"next candidates: the models of {', '.join(missed)} miss more than repeats scatter; believe their suggestions with care"
+        )
+    try:
+        return next_candidates({limit.line: effects[limit.line] for limit in held}, held, seed=seed)
+    except ComparisonError as error:
+        notes.append(f"next candidates: {error}")
+        return None
