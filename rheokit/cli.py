@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, TypeAlias
 
 from rheokit.base.errors import RheokitError, printable
 from rheokit.base.version import VERSION
+from rheokit.cli_compare import add_compare
 from rheokit.cli_fit import add_fit
 from rheokit.cli_instrument import add_instrument, add_oil
 from rheokit.cli_pen import add_pen
@@ -86,6 +87,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_check(commands)
     _add_inspect(commands)
     add_fit(commands)
+    add_compare(commands)
     add_pen(commands)
     _add_specification(commands)
     add_instrument(commands)

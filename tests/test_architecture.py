@@ -28,6 +28,7 @@ FLOORS = {
     "release": 7,
     "register": 8, "comparison": 8,
     "reports": 9,
+    "cli_compare.py": 10,
     "cli.py": 10, "cli_pen.py": 10, "cli_fit.py": 10, "cli_instrument.py": 10, "cli_register.py": 10, "cli_trend.py": 10,
     "__main__.py": 10, "__init__.py": 10,
 }  # fmt: skip

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -132,7 +132,9 @@ def curve_ratios(curves: Mapping[str, Sequence[HasFlow]], base: str) -> tuple[di
             continue
         try:
             stated = scatter if freedom >= 1.0 else None
-            found[name] = curve_ratio(loads, curves[base], load_scatter=stated, degrees_of_freedom=freedom, names=(name, base))
+            one = curve_ratio(loads, curves[base], load_scatter=stated, degrees_of_freedom=freedom, names=(name, base))
+            said = one.method if stated is None else one.method.replace("as stated", f"by all candidates ({freedom:g} degrees of freedom)")
+            found[name] = replace(one, method=said)
         except ComparisonError as error:
             missing[name] = str(error)
     return found, missing

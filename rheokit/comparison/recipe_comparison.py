@@ -25,7 +25,7 @@ from rheokit.comparison.recipe_sheet import RecipeSheet
 from rheokit.release.check import BatchCheck, check_batch
 from rheokit.release.specification import Specification
 
-__all__ = ["Pull", "RecipeComparison", "compare_recipes"]
+__all__ = ["Pull", "RecipeComparison", "compare_recipes", "steady_curve_ratios"]
 
 Pull = Literal["high", "low", "middle"]
 """Where inside its limits a line is wanted."""
@@ -121,7 +121,7 @@ def compare_recipes(
     limits = _limits(specification, numbers)
     wanted = _aims(limits, aims, _rheological(specification))
     choice = choose(numbers, limits, wanted, seed=seed)
-    curves, missing = _curves(batches, base)
+    curves, missing = _curves({name: batch for name, batch in batches.items() if numbers[name]}, base)
     notes += [f"flow curve of {name}: {reason}" for name, reason in missing.items()]
     effects: dict[str, Effects] = {}
     gellants: dict[str, GellantPowerLaw] = {}
@@ -148,7 +148,7 @@ def compare_recipes(
 
 
 def _numbers(checks: Mapping[str, BatchCheck]) -> tuple[dict[str, dict[str, Estimate]], list[str]]:
-    """Return every line that is a measurement, and why others are none."""
+    """Return every line that is a measurement, in the unit of its limits, and why others are none."""
     numbers: dict[str, dict[str, Estimate]] = {name: {} for name in checks}
     notes = []
     for name, check in checks.items():
@@ -157,7 +157,7 @@ def _numbers(checks: Mapping[str, BatchCheck]) -> tuple[dict[str, dict[str, Esti
             if decision.estimate is None or decision.outcome == "no measurement":
                 reasons.setdefault(decision.reason, []).append(decision.requirement.id)
             else:
-                numbers[name][decision.requirement.id] = decision.estimate
+                numbers[name][decision.requirement.id] = decision.estimate.in_unit(decision.requirement.unit.symbol)
         notes += [f"{name}: no measurement of {', '.join(lines)}: {reason}" for reason, lines in reasons.items()]
     return numbers, notes
 
@@ -168,7 +168,8 @@ def _limits(specification: Specification, numbers: Mapping[str, Mapping[str, Est
         units = [held[line.id].unit for held in numbers.values() if line.id in held]
         if not units:
             raise ComparisonError(f"{line.id} was measured on no candidate; correct its runs, or take it out of the specification")
-        found.append(HardLimit(line=line.id, lower=line.lower_value, upper=line.upper_value, unit=units[0]))
+        lower, upper = (end if np.isinf(end) else line.unit.from_si(end) for end in (line.lower_value, line.upper_value))
+        found.append(HardLimit(line=line.id, lower=lower, upper=upper, unit=units[0]))
     return tuple(found)
 
 
@@ -197,14 +198,27 @@ def _aims(limits: Sequence[HardLimit], pulls: Mapping[str, Pull] | None, rheolog
     }
 
 
-def _curves(batches: Mapping[str, Batch], base: str) -> tuple[dict[str, CurveRatio], dict[str, str]]:
-    """Return the steady flow curves over that of the base."""
+def steady_curve_ratios(batches: Mapping[str, Batch], base: str | None = None) -> tuple[dict[str, CurveRatio], dict[str, str]]:
+    """Return the steady flow curve of every candidate over that of the base (the first where not given), and why one is missing.
+
+    Raises
+    ------
+    ComparisonError
+        When the base is no candidate or has no steady flow curve.
+    """
+    base = next(iter(batches)) if base is None else base
+    if base not in batches:
+        raise ComparisonError(f"{base!r} is no candidate; they are {', '.join(batches)}")
     held = {
         name: [step for loads in batch.runs.values() for run in loads for step in run.steps if step.kind == "steady"]
         for name, batch in batches.items()
     }
+    return curve_ratios(held, base)
+
+
+def _curves(batches: Mapping[str, Batch], base: str) -> tuple[dict[str, CurveRatio], dict[str, str]]:
     try:
-        return curve_ratios(held, base)
+        return steady_curve_ratios(batches, base)
     except ComparisonError as error:
         return {}, {base: str(error)}
 

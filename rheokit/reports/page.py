@@ -13,18 +13,19 @@ from rheokit.reports.content import content_of
 if TYPE_CHECKING:
     from jinja2 import Template
 
-__all__ = ["page"]
+__all__ = ["page", "template"]
 
 
 def page(document: Mapping[str, Any], *, registered: str = "") -> str:
     """Return the page of a record's document; `registered` says where it stands in a register."""
-    return _template().render(record=document, **content_of(document, registered))
+    return template("record.html").render(record=document, **content_of(document, registered))
 
 
 @cache
-def _template() -> Template:
+def template(name: str) -> Template:
+    """Return a template by its name: every value in it is escaped, and `p` makes text from a file one printable line."""
     from jinja2 import Environment, PackageLoader, StrictUndefined  # noqa: PLC0415 - only wanted where a page is made
 
     environment = Environment(loader=PackageLoader("rheokit.reports"), autoescape=True, undefined=StrictUndefined)
     environment.filters["p"] = lambda value: printable(value, LONGEST_CELL)
-    return environment.get_template("record.html")
+    return environment.get_template(name)
