@@ -107,19 +107,10 @@ def _create(arguments: argparse.Namespace) -> int:
 
 
 def _list(arguments: argparse.Namespace) -> int:
-    from rheokit.base.show import Table  # noqa: PLC0415 - `rheokit --help` stays fast
     from rheokit.register.store import Register  # noqa: PLC0415 - `rheokit --help` stays fast
 
-    register = Register(arguments.file)
-    found = register.latest(max(arguments.last, 0), batch=arguments.batch)
-    rows = tuple(
-        (str(entry.number), entry.written, entry.kind, entry.batch, entry.disposition, entry.about, entry.operator,
-         "; ".join(filter(None, (entry.role, entry.reason, entry.expires and f"until {entry.expires}"))))
-        for entry in found
-    )  # fmt: skip
-    columns = ("entry", "written", "what", "batch", "recommended", "about", "by", "why")
-    notes = (f"{len(rows)} of {len(register)} entries; last hash {register.last_hash}",)
-    sys.stdout.write(Table(title="", columns=columns, rows=rows, notes=notes, right=("entry", "about")).text(_WIDTH) + "\n")
+    table = Register(arguments.file).table(last=max(arguments.last, 0), batch=arguments.batch)
+    sys.stdout.write(f"{table.text(_WIDTH)}\n")
     return 0
 
 

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from types import MappingProxyType
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
@@ -21,10 +21,14 @@ from rheokit.base.show import Table, number
 from rheokit.base.units import parse_unit
 from rheokit.comparison.drift import Drift, drift, drift_words
 from rheokit.comparison.history_limits import ProposedLimits, Scale, history_risk, proposed_limits, scale_of
+from rheokit.comparison.trend_drawing import draw_values
 from rheokit.release.result_rows import ResultRow
 from rheokit.statistics.capability import Capability, capability
 from rheokit.statistics.charts import Averaged, BoolArray, Individuals, individuals, moving_average, run_rules
 from rheokit.statistics.risk import Risk
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 __all__ = ["Alarm", "RequirementTrend", "Trend", "trend"]
 
@@ -90,6 +94,14 @@ class RequirementTrend(Carried):
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "reasons", MappingProxyType(dict(self.reasons)))
+
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """Draw the single values on the axes given, else on a new figure, and return the axes."""
+        ends = ((self.chart.upper, "mean + 3 s"), (self.chart.centre, "mean"), (self.chart.lower, "mean − 3 s"))
+        levels = [(self.scale.back(end) * self.shown_factor, words, False) for end, words in ends]
+        levels += [(end * self.shown_factor, words, True) for end, words in zip(self.limits, ("lower limit", "upper limit"), strict=True)]
+        label = f"{self.requirement} [{self.shown_unit}]" if self.shown_unit else self.requirement
+        return draw_values(self.values * self.shown_factor, levels, sorted({alarm.place for alarm in self.alarms}), label, ax)
 
     @property
     def shown_factor(self) -> float:

@@ -13,6 +13,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from rheokit.base.errors import MissingFileError, OutputError, ReadError, printable
+from rheokit.base.show import Table
 from rheokit.register.entry import FIELDS, FIRST, Entry, EntryKind
 
 __all__ = ["SCHEMA", "Register"]
@@ -138,6 +139,20 @@ class Register:
         with self.connection() as connection:
             for row in connection.execute(f"SELECT {columns} FROM entries WHERE {where} ORDER BY number{end}", values):
                 yield _entry(row)
+
+    def table(self, *, last: int = 50, batch: str | None = None) -> Table:
+        """Return the last entries, all or those of one batch, as a table."""
+        rows = tuple(
+            (str(entry.number), entry.written, entry.kind, entry.batch, entry.disposition, entry.about, entry.operator,
+             "; ".join(filter(None, (entry.role, entry.reason, entry.expires and f"until {entry.expires}"))))
+            for entry in self.latest(last, batch=batch)
+        )  # fmt: skip
+        columns = ("entry", "written", "what", "batch", "recommended", "about", "by", "why")
+        notes = (f"{len(rows)} of {len(self)} entries; last hash {self.last_hash}",)
+        return Table(title="", columns=columns, rows=rows, notes=notes, right=("entry", "about"))
+
+    def _repr_html_(self) -> str:
+        return self.table()._repr_html_()
 
     def __len__(self) -> int:
         with self.connection() as connection:

@@ -1,4 +1,4 @@
-"""Speed of the register: one append against a bare synchronised insert, and verification of a small and of a large register.
+"""Speed of the register: one append against a bare synchronised insert, verification of a small and of a large one, and a trend page.
 
 `python tests/benchmarks/register.py` prints the table (100,000 records, about two minutes).
 """
@@ -13,17 +13,44 @@ import time
 from contextlib import closing
 from pathlib import Path
 
+from rheokit.comparison.trend import trend
 from rheokit.register.entry import Entry
+from rheokit.register.history import register_rows
 from rheokit.register.store import Register
 from rheokit.register.verification import verify_register
+from rheokit.release.result_rows import ResultRow, rows_to_text
+from rheokit.reports.trend_page import trend_page
+from rheokit.virtual import demo_history
 
 RECORD = b'{"format": "rheokit record 1", "filling": "' + b"x" * 20_000 + b'"}\n'
-"""As large as the record of a batch of three tests."""
+"""A sixth of the record of a batch of three tests: the bare insert is quick, and the ratio errs high."""
 
 
 def entry(number: int) -> Entry:
-    """Return one entry."""
-    return Entry(kind="check", written="2026-11-25T08:00:00Z", batch=f"B{number:06d}", disposition="release", record=RECORD)
+    """Return one entry, its numbers those of an invented history."""
+    place = number % len(HISTORY)
+    return Entry(
+        kind="check", written="2026-11-25T08:00:00Z", batch=f"B{number:06d}", product="paste", disposition="release",
+        results=HISTORY[place], record=RECORD,
+    )  # fmt: skip
+
+
+def _history(count: int) -> list[str]:
+    rows = [ResultRow(**row) for row in demo_history(count)]
+    return [rows_to_text(row for row in rows if row.batch == batch) for batch in dict.fromkeys(row.batch for row in rows)]
+
+
+HISTORY = _history(2000)
+"""Numbers of as many checks, as the register keeps them; four of them are of a requirement on batch and standard, one of the oil."""
+
+
+def trended(path: Path) -> float:
+    """Return the time [s] from the register's file to the text of a trend page of its last 1000 checks."""
+    start = time.perf_counter()
+    page = trend_page(trend(register_rows(Register(path))), title="trend", source="benchmark")
+    if "loop-area" not in page:
+        raise AssertionError("the page is not whole")
+    return time.perf_counter() - start
 
 
 def bare(path: Path, count: int) -> float:
@@ -67,11 +94,14 @@ def main() -> None:
         ratios = [
             appended(large, given.records + 200 * turn, 200) / bare(Path(folder) / f"bare{turn}.sqlite", 200) for turn in range(given.turns)
         ]
+        pages = [trended(register.path) for register in (small, large)]
         times = [verified(register.path) for register in (small, large)]
     sys.stdout.write(
         f"append with {given.records} records there, over a bare synchronised insert: {min(ratios):.2f} to {max(ratios):.2f} (limit 3)\n"
         f"verify {given.records} over {given.records // 10} records: {times[1] / times[0]:.1f} (linear is 10); "
         f"{given.records / times[1]:.0f} entries a second\n"
+        f"trend page of the last 1000 checks, {given.records // 10} and {given.records} records there: {pages[0]:.2f} and {pages[1]:.2f} s "
+        "(limit 3)\n"
     )
 
 

@@ -30,7 +30,7 @@ def study(kills: int, seed: int) -> dict[str, int]:
         path = Path(folder) / "register.sqlite"
         Register(path, create=True)
         logs: list[Path] = []
-        running: dict[subprocess.Popen[bytes], None] = {}
+        running: dict[subprocess.Popen[bytes], Path] = {}
 
         def start() -> None:
             log = Path(folder) / f"log-{len(logs)}"
@@ -38,14 +38,15 @@ def study(kills: int, seed: int) -> dict[str, int]:
             with log.open("wb") as out:
                 command = [sys.executable, str(WRITER), str(path), f"W{len(logs)}"]
                 environment = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])}
-                running[subprocess.Popen(command, stdout=out, env=environment)] = None
+                running[subprocess.Popen(command, stdout=out, env=environment)] = log
 
         for _ in range(WRITERS):
             start()
         _wait_for(path, WRITERS)
         for _ in range(kills):
-            time.sleep(random.uniform(0.0, 0.06))
-            victim = random.choice(list(running))
+            time.sleep(random.uniform(0.0, 0.2))
+            # One that has begun to append: a kill while it still loads tries nothing.
+            victim = random.choice([process for process, log in running.items() if log.stat().st_size] or list(running))
             victim.send_signal(signal.SIGKILL)
             victim.wait()
             del running[victim]
