@@ -137,6 +137,7 @@ def _detected(detected: tuple[Detected, ...]) -> list[str]:
 def _good_runs(blamed: tuple[Blamed, ...]) -> list[str]:
     runs, invalid = sum(row.runs for row in blamed), sum(row.invalid for row in blamed)
     worst = max(blamed, key=lambda row: row.invalid / row.runs)
+    most_of_it = worst.invalid / worst.runs
     noises = ", ".join(f"{noise:.1%}" for noise in NOISES)
     share = f"{invalid / runs:.2%} (at most {upper(invalid, runs):.2%} by the exact 95 % interval; allowed are {ALLOWED:.0%})"
     lines = [
@@ -145,7 +146,7 @@ def _good_runs(blamed: tuple[Blamed, ...]) -> list[str]:
         "that remembers (half as large), a load's scale of 2 %, a torque floor, inertia and a sensor's scatter. `waited` is steady",
         "steps with the course inside each point; `startup` and the up leg of `loop` are of rested gels with an overshoot.", "",
         f"Something invalid was found in {invalid} of {runs} runs, {share}.",
-        f"Most of it at {worst.protocol} with a noise of {worst.noise:.1%}: {worst.invalid} of {worst.runs}, {worst.invalid / worst.runs:.1%}.", "",
+        f"Most of it at {worst.protocol} with a noise of {worst.noise:.1%}: {worst.invalid} of {worst.runs}, {most_of_it:.1%}.", "",
         "| protocol | noise | runs | invalid | caution | runs in which a check spoke |", "| --- | --- | --- | --- | --- | --- |",
     ]  # fmt: skip
     for row in blamed:
