@@ -1,14 +1,18 @@
 """One load counted twice is told by what was measured, not by what was set."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
-from screening.made_runs import PLATES, with_preamble
+from screening.made_runs import CONE, PLATES, with_preamble
 from screening.made_runs import run as made_run
 from screening.made_runs import step as made_step
 from yielding.made import bent, run
 
 from rheokit.base.run import Batch
 from rheokit.release.bearing import findings_by_run
+from rheokit.release.instrument_file import read_instrument
+from rheokit.release.instrument_starter import STARTER
 from rheokit.release.specification_file import read_specification
 
 
@@ -51,3 +55,15 @@ def test_loads_at_two_gaps_are_held_against_each_other(write_specification, spec
     found = findings_by_run(Batch(name="B", runs={"loop": loads}, metadata={}), read_specification(write_specification(specification_text)))
     assert [finding.severity for finding in found["0.5 mm.csv"] if finding.check == "two_gaps"] == ["caution"]
     assert [finding for finding in found["1 mm.csv"] if finding.check == "two_gaps"] == []
+
+
+@pytest.mark.parametrize(("floor", "severity"), [("0.1 µN·m", None), ("30 µN·m", "caution"), ("100 µN·m", "invalid")])
+def test_the_torque_that_the_instrument_file_resolves_bears_on_a_run(write_specification, specification_text, tmp_path, floor, severity):
+    # 50 Pa in a cone of 12.5 mm is 205 µN·m, by 2 π R³/3.
+    path = tmp_path / "instrument.toml"
+    path.write_text(STARTER.replace('"0.2 µN·m"', f'"{floor}"'), encoding="utf-8")
+    rates = np.geomspace(100.0, 1.0, 30)
+    load = with_preamble(CONE, made_step(1, "down", rates, np.full(30, 50.0)), name="loop_load1.csv")
+    specification = replace(read_specification(write_specification(specification_text)), instrument=read_instrument(path))
+    found = findings_by_run(Batch(name="B", runs={"loop": (load,)}, metadata={}), specification)["loop_load1.csv"]
+    assert [finding.severity for finding in found if finding.check == "torque_floor"] == ([] if severity is None else [severity])
