@@ -38,7 +38,8 @@ def jacobian(
 ) -> Array:
     """Return the derivatives by the parameters."""
     one, two = np.exp(-time / first_time), np.exp(-time / second_time)
-    by_first, by_second = -first_part * one * time / first_time**2, -second_part * two * time / second_time**2
+    # Divided twice, not by a square: a time that fits a straight line may be larger than the root of what a float holds.
+    by_first, by_second = -first_part * one * (time / first_time) / first_time, -second_part * two * (time / second_time) / second_time
     return columns(np.ones_like(one) + 0.0 * np.asarray(plateau_value), -one, -two, by_first, by_second)
 
 

@@ -141,3 +141,9 @@ def test_the_certified_sets_are_met_to_six_digits(name, begin):
         assert found[key].value == pytest.approx(value, rel=1e-7), key
         assert found[key].standard_error == pytest.approx(data["certified_sd"][index] * factor, rel=1e-6), key
     assert fit.sum_of_squares == pytest.approx(data["residual_sum_of_squares"], rel=1e-9)
+
+
+def test_a_time_without_end_overflows_nothing():
+    # What a straight rise drives a process to: with a square of the time, an overflow and a warning, which is an error here.
+    slopes = rk.RECOVERY_LAWS[-1].jacobian(TIMES, 900.0, 300.0, 100.0, 20.0, 1e200)
+    assert np.isfinite(slopes).all()
