@@ -10,7 +10,6 @@ import os
 import sys
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeAlias
 
@@ -20,15 +19,12 @@ from rheokit.cli_compare import add_compare
 from rheokit.cli_fit import add_fit
 from rheokit.cli_instrument import add_instrument, add_oil
 from rheokit.cli_pen import add_pen
-from rheokit.cli_register import add_register, stamp
+from rheokit.cli_register import add_register, check_and_keep
 from rheokit.cli_trend import add_trend
 
 if TYPE_CHECKING:
     from rheokit.base.show import Table
-    from rheokit.register.store import Register
     from rheokit.release.record import Record
-    from rheokit.release.retest import EarlierCheck
-    from rheokit.release.specification import Specification
 
 __all__ = ["main"]
 
@@ -51,6 +47,8 @@ examples:
 
 exit codes:
   0 release   3 hold   5 reject   4 something could not be read or written   2 wrong usage
+
+With --register the earlier checks of the batch count. A check that would be testing into compliance is refused (4) and leaves a remark.
 
 The program recommends; a person decides.
 """
@@ -156,7 +154,6 @@ def _add_specification(commands: Commands) -> None:
 
 def _check(arguments: argparse.Namespace) -> int:
     from rheokit.reading.batch import read_batch  # noqa: PLC0415 - `rheokit --help` stays fast
-    from rheokit.release.check import check_batch  # noqa: PLC0415 - `rheokit --help` stays fast
     from rheokit.release.specification_file import read_specification  # noqa: PLC0415 - `rheokit --help` stays fast
     from rheokit.reports.terminal import print_record  # noqa: PLC0415 - `rheokit --help` stays fast
 
@@ -168,9 +165,7 @@ def _check(arguments: argparse.Namespace) -> int:
 
         specification = replace(specification, instrument=read_instrument(arguments.instrument))
     batch = read_batch(arguments.folder)
-    register, earlier, seen = _register(arguments, batch.name, specification)
-    checked = check_batch(batch, specification, time=datetime.now(UTC), operator=arguments.operator, earlier=earlier)
-    line = "" if register is None else _append(register, checked.record, seen)
+    checked, line = check_and_keep(arguments, batch, specification)
     written = None
     if arguments.output is not None:
         written = _write(checked.record, arguments, line)
@@ -184,28 +179,6 @@ def _check(arguments: argparse.Namespace) -> int:
         if line:
             sys.stdout.write(f"{line}\n")
     return EXIT_CODES[checked.disposition]
-
-
-def _register(
-    arguments: argparse.Namespace, batch: str, specification: Specification
-) -> tuple[Register | None, tuple[EarlierCheck, ...], int]:
-    """Return the register that is asked for, what counts of the batch's history in it, and the last entry that was seen."""
-    if arguments.register is None:
-        return None, (), 0
-    from rheokit.register.history import history_of  # noqa: PLC0415 - only wanted with a register
-    from rheokit.register.store import Register  # noqa: PLC0415 - as above
-
-    if not (arguments.operator or "").strip():
-        arguments.wrong_usage("--register needs --operator WORDS: an entry says who made it")
-    register = Register(arguments.register)
-    history = history_of(register, batch, specification)
-    return register, history.checks, history.seen
-
-
-def _append(register: Register, record: Record, seen: int) -> str:
-    from rheokit.register.history import append_check  # noqa: PLC0415 - only wanted with a register
-
-    return stamp(append_check(register, record, seen=seen))
 
 
 def _write(record: Record, arguments: argparse.Namespace, line: str) -> Path:

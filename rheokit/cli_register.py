@@ -7,15 +7,19 @@ from __future__ import annotations
 
 import argparse
 import sys
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from rheokit.base.errors import OutputError, printable
+from rheokit.base.errors import OutputError, RetestError, printable
 
 if TYPE_CHECKING:
+    from rheokit.base.run import Batch
     from rheokit.register.entry import Entry
+    from rheokit.release.check import BatchCheck
+    from rheokit.release.specification import Specification
 
-__all__ = ["add_register", "stamp"]
+__all__ = ["add_register", "check_and_keep", "stamp"]
 
 DOES_NOT_HOLD = 5
 _WIDTH = 160
@@ -94,6 +98,34 @@ def _add_decide(decide: argparse.ArgumentParser) -> None:
 def stamp(entry: Entry) -> str:
     """Return the line that ties what is printed to the register; the register's own name may change and is not in it."""
     return f"register entry {entry.number}, hash {entry.hash}"
+
+
+def check_and_keep(arguments: argparse.Namespace, batch: Batch, specification: Specification) -> tuple[BatchCheck, str]:
+    """Check a batch and, with a register, append it there; return the check and the line that ties it to the register.
+
+    Raises
+    ------
+    RetestError
+        When the check would be testing into compliance; the register then holds a remark of it.
+    """
+    from rheokit.release.check import check_batch  # noqa: PLC0415 - `rheokit --help` stays fast
+
+    now = datetime.now(UTC)
+    if arguments.register is None:
+        return check_batch(batch, specification, time=now, operator=arguments.operator), ""
+    from rheokit.register.history import append_check, append_refusal, history_of  # noqa: PLC0415 - only wanted with a register
+    from rheokit.register.store import Register  # noqa: PLC0415 - as above
+
+    if not (arguments.operator or "").strip():
+        arguments.wrong_usage("--register needs --operator WORDS: an entry says who made it")
+    register = Register(arguments.register)
+    history = history_of(register, batch.name, specification)
+    try:
+        checked = check_batch(batch, specification, time=now, operator=arguments.operator, earlier=history.checks)
+    except RetestError as error:
+        append_refusal(register, batch, specification, error, operator=arguments.operator, time=now.isoformat(timespec="seconds"))
+        raise
+    return checked, stamp(append_check(register, checked.record, seen=history.seen))
 
 
 def _create(arguments: argparse.Namespace) -> int:

@@ -92,10 +92,13 @@ def test_fresh_loads_in_place_of_the_old_ones_are_testing_into_compliance(file, 
     capsys.readouterr()
     assert check(file, again) == 4
     assert "entry 1 rejects this batch, and a rejection is not measured away" in capsys.readouterr().err
-    assert len(Register(file)) == 1
+    remark = Register(file).entry(2)  # results that were seen leave a trace
+    assert (remark.kind, remark.operator, remark.record) == ("remark", "technician 2", b"")
+    assert remark.reason.startswith("check refused: entry 1 rejects this batch")
+    assert "loop_load1.csv" in remark.inputs_sha256
     assert decision(file, "void", "B26-052", "--about", "1") == 0
     assert check(file, again) == 0
-    assert "Entry 1 is void by entry 2: air bubble seen in load 2." in capsys.readouterr().out
+    assert "Entry 1 is void by entry 3: air bubble seen in load 2." in capsys.readouterr().out
 
 
 def test_rework_makes_another_material(file, tmp_path, capsys):

@@ -54,7 +54,12 @@ class AgainstStandard(Carried):
 
 
 def against_standard(
-    batch: Mapping[str, Estimate], standard: Mapping[str, Estimate], *, bounds: Mapping[str, float] | float = 0.10, alpha: float = 0.05
+    batch: Mapping[str, Estimate],
+    standard: Mapping[str, Estimate],
+    *,
+    bounds: Mapping[str, float] | float = 0.10,
+    alpha: float = 0.05,
+    pooled: Mapping[str, float] | None = None,
 ) -> dict[str, AgainstStandard]:
     """Return each characteristic of a batch over that of its standard.
 
@@ -66,6 +71,9 @@ def against_standard(
         Relative bounds of equivalence by name, or one for all: 0.10 asks for 1/1.10 to 1.10.
     alpha
         Of each one-sided test.
+    pooled
+        Degrees of freedom, by name, of one pooled standard deviation on which both errors rest, such as a stated repeatability: it is
+        known no better for being used twice. Where it is not, each error has its own (Welch and Satterthwaite).
 
     Raises
     ------
@@ -81,11 +89,11 @@ def against_standard(
         asked = bounds if isinstance(bounds, float | int) else bounds.get(name)
         if asked is None or not asked > 0.0:
             raise ComparisonError(f"{name}: equivalence needs a bound above zero, such as 0.10")
-        found[name] = _compared(ours, theirs, math.log1p(asked), alpha)
+        found[name] = _compared(ours, theirs, math.log1p(asked), alpha, (pooled or {}).get(name))
     return found
 
 
-def _compared(ours: Estimate, theirs: Estimate, bound: float, alpha: float) -> AgainstStandard:
+def _compared(ours: Estimate, theirs: Estimate, bound: float, alpha: float, pooled: float | None) -> AgainstStandard:
     ours.require_comparable(theirs)
     if ours.name == "consistency" and "flow_index" not in ours.conditions:
         raise ComparisonError("a consistency is compared only at one flow index; fix it in both fits and name it as a condition")
@@ -99,7 +107,7 @@ def _compared(ours: Estimate, theirs: Estimate, bound: float, alpha: float) -> A
     parts = [_own(estimate) for estimate in (ours, theirs)]
     error = math.hypot(*(size for size, _ in parts))
     spent = math.fsum(size**4 / freedom for size, freedom in parts)
-    freedom = math.inf if spent == 0.0 else error**4 / spent
+    freedom = pooled or (math.inf if spent == 0.0 else error**4 / spent)
     logarithm = math.log(ours.value / theirs.value)
     test = two_one_sided_tests(logarithm, error, freedom, bounds=(-bound, bound), alpha=alpha)
     wide = two_one_sided_tests(logarithm, error, freedom, bounds=(-bound, bound), alpha=0.025).interval

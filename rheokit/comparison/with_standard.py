@@ -97,7 +97,10 @@ def compare_with_standard(check: BatchCheck | Json, *, bounds: Mapping[str, floa
     why: Attribution | None = None
     try:
         curve, kelvin = _curve(document)
-        why = attribute(curve) if kelvin is None else attribute(curve, temperature=kelvin)
+        if kelvin is None:
+            left_out["why"] = "the set temperature is not known, and with it what a kelvin would do; list it in batch.toml"
+        else:
+            why = attribute(curve, temperature=kelvin)
     except (ComparisonError, FitError) as error:
         left_out["curve" if curve is None else "why"] = str(error)
     return WithStandard(ratios=ratios, curve=curve, why=why, left_out=left_out)
@@ -138,10 +141,19 @@ def _ratios(document: Json, bounds: Mapping[str, float] | float) -> tuple[dict[s
         ours, theirs = (_estimate(held) for held in (line["estimate"], standard["estimate"]))
         bound = bounds if isinstance(bounds, float | int) else {name: bounds.get(name, BOUND)}
         try:
-            found |= against_standard({name: ours}, {name: theirs}, bounds=bound)
+            found |= against_standard({name: ours}, {name: theirs}, bounds=bound, pooled=_pooled(line))
         except ComparisonError as error:
             left_out[name] = str(error)
     return found, left_out
+
+
+def _pooled(line: Json) -> dict[str, float]:
+    """Return the degrees of freedom of the stated repeatability, on which the errors of batch and standard both rest."""
+    load = line["stated_uncertainty"].get("load")
+    if load is None:
+        return {}
+    freedom = load["degrees_of_freedom"]
+    return {line["id"]: math.inf if freedom == "infinite" else freedom}
 
 
 def _estimate(held: Json) -> Estimate:

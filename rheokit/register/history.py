@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
-from rheokit.base.errors import OutputError, printable
+from rheokit.base.errors import OutputError, RetestError, printable
+from rheokit.base.run import Batch
 from rheokit.register.entry import Entry, EntryKind, new_decision
 from rheokit.register.store import Register
 from rheokit.release.record import Record
@@ -15,7 +16,7 @@ from rheokit.release.result_rows import ResultRow, result_rows, rows_from_text, 
 from rheokit.release.retest import EarlierCheck, counted_results
 from rheokit.release.specification import Specification
 
-__all__ = ["History", "append_check", "check_entry", "decide", "history_of", "register_rows"]
+__all__ = ["History", "append_check", "append_refusal", "check_entry", "decide", "history_of", "register_rows"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -88,6 +89,24 @@ def check_entry(record: Record, *, written: str | None = None) -> Entry:
 def append_check(register: Register, record: Record, *, seen: int | None = None, written: str | None = None) -> Entry:
     """Append a check and return its entry; `seen` is the last entry of the batch that the check knew of."""
     return register.append(check_entry(record, written=written), seen=seen)
+
+
+def append_refusal(register: Register, batch: Batch, specification: Specification, why: RetestError, *, operator: str, time: str) -> Entry:
+    """Append a remark that a check was refused, with the hashes of what it would have rested on: results that were seen leave a trace."""
+    inputs = {run.name: run.source.sha256 for run in batch.all_runs}
+    return register.append(
+        Entry(
+            kind="remark",
+            written=time,
+            batch=batch.name,
+            product=specification.product,
+            revision=specification.revision,
+            operator=operator,
+            reason=f"check refused: {why}",
+            specification_sha256=specification.sha256,
+            inputs_sha256=_compact(inputs),
+        )
+    )
 
 
 def _compact(held: dict[str, str]) -> str:

@@ -51,6 +51,11 @@ ramp = "0 to 100 1/s in 120 s"
 # correction = "local"                  # parallel plates: true stress at the rim; or "global", "single point", "none"
 loads = 2                               # fewer loads: no measurement
 
+# [retest]                              # without it a second look at a batch is refused
+# fresh_loads = 2                       # what one retest after a hold brings; every result counts, the mean of all loads is judged
+# retests = 2
+# false_accept = "11 %"                 # at a limit, by the whole rule: simulated, and held against this
+
 # One [[requirement]] for each line of the specification. 'repeatability' is the standard deviation between loads of the reported
 # number, with the degrees of freedom to which it is known: without it nothing is ever released. 'day', 'calibration', 'geometry' and
 # 'temperature' are further parts of the uncertainty, which more loads do not make smaller.

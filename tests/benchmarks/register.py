@@ -12,6 +12,7 @@ import tempfile
 import time
 from contextlib import closing
 from pathlib import Path
+from statistics import median
 
 from rheokit.comparison.trend import trend
 from rheokit.register.entry import Entry
@@ -53,24 +54,26 @@ def trended(path: Path) -> float:
     return time.perf_counter() - start
 
 
-def bare(path: Path, count: int) -> float:
-    """Return the time [s] of so many synchronised inserts of the same bytes into a table of one column, a connection each."""
+def bare(path: Path) -> None:
+    """Insert the same bytes into a table of one column, synchronised, by a connection of its own."""
+    with closing(sqlite3.connect(path, isolation_level=None)) as connection:
+        connection.execute("PRAGMA synchronous = FULL")
+        connection.execute("INSERT INTO t (record) VALUES (?)", (RECORD,))
+
+
+def ratio(register: Register, path: Path, first: int, count: int) -> float:
+    """Return the median time of an append over that of a bare insert, taken in turns so that both meet the same disk."""
     with closing(sqlite3.connect(path, isolation_level=None)) as connection:
         connection.executescript("PRAGMA journal_mode = WAL; CREATE TABLE t (n INTEGER PRIMARY KEY, record BLOB)")
-    start = time.perf_counter()
-    for _ in range(count):
-        with closing(sqlite3.connect(path, isolation_level=None)) as connection:
-            connection.execute("PRAGMA synchronous = FULL")
-            connection.execute("INSERT INTO t (record) VALUES (?)", (RECORD,))
-    return time.perf_counter() - start
-
-
-def appended(register: Register, first: int, count: int) -> float:
-    """Return the time [s] of so many appends."""
-    start = time.perf_counter()
+    appends, inserts = [], []
     for number in range(first, first + count):
+        start = time.perf_counter()
+        bare(path)
+        between = time.perf_counter()
         register.append(entry(number))
-    return time.perf_counter() - start
+        appends.append(time.perf_counter() - between)
+        inserts.append(between - start)
+    return median(appends) / median(inserts)
 
 
 def verified(path: Path) -> float:
@@ -91,9 +94,7 @@ def main() -> None:
         small, large = (Register(Path(folder) / f"{name}.sqlite", create=True) for name in ("small", "large"))
         small.append_all(entry(number) for number in range(given.records // 10))
         large.append_all(entry(number) for number in range(given.records))
-        ratios = [
-            appended(large, given.records + 200 * turn, 200) / bare(Path(folder) / f"bare{turn}.sqlite", 200) for turn in range(given.turns)
-        ]
+        ratios = [ratio(large, Path(folder) / f"bare{turn}.sqlite", given.records + 200 * turn, 200) for turn in range(given.turns)]
         pages = [trended(register.path) for register in (small, large)]
         times = [verified(register.path) for register in (small, large)]
     sys.stdout.write(

@@ -60,6 +60,8 @@ def test_ratios_curve_and_cause(check, document):
     assert ratio.value == pytest.approx(line["estimate"]["value"] / line["standard"]["estimate"]["value"], rel=1e-12)
     # Two loads each of 2 % as stated: the relative error of the quotient is 2 % by hand.
     assert ratio.relative_standard_error == pytest.approx(0.02, rel=1e-6)
+    # Both rest on one stated repeatability of 24 degrees of freedom, which is known no better for being used twice.
+    assert ratio.degrees_of_freedom == 24
     assert found.ratios["viscosity-100"].verdict == "equivalent"
     assert found.curve.loads == (2, 2)
     assert "loads scatter by 2.00% as stated" in found.curve.method
@@ -97,6 +99,16 @@ def test_a_standard_that_is_not_fit_for_use_is_not_compared_with(document):
     document["findings"].append({"severity": "invalid", "source": "standard_steady1.txt, step 3", "reason": "the sample was lost"})
     with pytest.raises(ComparisonError, match=r"^the standard's standard_steady1.txt is not fit for use: the sample was lost$"):
         compare_with_standard(document)
+
+
+def test_a_temperature_that_is_not_known_is_not_guessed(document):
+    for line in document["requirements"]:
+        for held in filter(None, (line["estimate"], (line["standard"] or {}).get("estimate"))):
+            held["conditions"].pop("set_temperature", None)
+    found = compare_with_standard(document)
+    assert found.why is None
+    assert found.left_out["why"].startswith("the set temperature is not known")
+    assert found.curve is not None
 
 
 def test_what_is_not_comparable_is_left_out_with_its_reason(document):

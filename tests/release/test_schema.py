@@ -95,7 +95,7 @@ def test_what_the_starter_comments_out_stands_up_too(write_specification):
         bare = line.removeprefix("# ")
         key = bare.split("=")[0].strip()
         is_key = bare != line and "=" in bare and key.isidentifier()
-        commented_table = line == "# [check_oil]"
+        commented_table = bare != line and bare.split("#")[0].strip() in {"[check_oil]", "[retest]"}
         if commented_table or (is_key and key not in {"decision_rule", "rounding", "repeatability"}):
             lines.append(bare)
             seen.add(key)
