@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 from rheokit.base.version import VERSION as __version__  # noqa: N811 - the name that Python expects
 
 _HOME = {
+    "Addition": "rheokit.comparison.addition",
+    "Aim": "rheokit.comparison.desirability",
     "Batch": "rheokit.base.run",
     "BatchCheck": "rheokit.release.check",
     "Capillary": "rheokit.geometry",
@@ -21,12 +23,14 @@ _HOME = {
     "ConePlate": "rheokit.geometry",
     "CorrectedFlow": "rheokit.geometry",
     "DeclarationError": "rheokit.base.errors",
+    "Effects": "rheokit.comparison.effects",
     "Estimate": "rheokit.base.estimate",
     "FallingRod": "rheokit.geometry",
     "Finding": "rheokit.base.finding",
     "FitError": "rheokit.base.errors",
     "FlowCurve": "rheokit.base.curve",
     "GeometryError": "rheokit.base.errors",
+    "HardLimit": "rheokit.comparison.feasible",
     "Instrument": "rheokit.release.instrument",
     "InkInPen": "rheokit.refill.ink",
     "Interval": "rheokit.base.estimate",
@@ -50,6 +54,7 @@ _HOME = {
     "Run": "rheokit.base.run",
     "RangeError": "rheokit.base.errors",
     "Record": "rheokit.release.record",
+    "Sensitivity": "rheokit.comparison.addition",
     "Source": "rheokit.base.estimate",
     "SpecificationError": "rheokit.base.errors",
     "Step": "rheokit.base.run",
@@ -64,6 +69,7 @@ _HOME = {
     "StructureLaw": "rheokit.thixotropy.kinetics.laws",
     "AgainstStandard": "rheokit.comparison.reference",
     "ResultRow": "rheokit.release.result_rows",
+    "advise_rework": "rheokit.comparison.rework",
     "against_standard": "rheokit.comparison.reference",
     "append_check": "rheokit.register.history",
     "at_stated_temperature": "rheokit.temperature",
@@ -71,23 +77,29 @@ _HOME = {
     "bob_flow": "rheokit.geometry",
     "bridging_study": "rheokit.statistics.bridging",
     "check_batch": "rheokit.release.check",
+    "choose": "rheokit.comparison.choice",
     "combine_loads": "rheokit.statistics.combination",
     "compare_laws": "rheokit.fitting",
     "compare_models": "rheokit.fitting",
+    "compare_recipes": "rheokit.comparison.recipe_comparison",
     "compare_with_standard": "rheokit.comparison.with_standard",
     "creep_bracket": "rheokit.yielding",
     "curve_ratio": "rheokit.comparison.curve_ratio",
     "decide": "rheokit.register.history",
     "dynamic_yield_stress": "rheokit.yielding",
     "falling_rod_values": "rheokit.characteristics.falling_rod_values",
+    "feasible_window": "rheokit.comparison.feasible",
     "feeding": "rheokit.refill.feeding",
     "filling": "rheokit.refill.filling",
     "find_exports": "rheokit.reading.exports",
     "fit_archive": "rheokit.fitting.archive",
+    "fit_effects": "rheokit.comparison.effects",
     "fit_flow_curve": "rheokit.fitting",
+    "fit_gellant": "rheokit.comparison.gellant",
     "fit_law": "rheokit.fitting",
     "fit_many": "rheokit.fitting.many",
     "fit_structure": "rheokit.thixotropy.kinetics.fit",
+    "fitted_addition": "rheokit.comparison.addition",
     "flow_point": "rheokit.yielding",
     "gauge_study": "rheokit.statistics.gauge",
     "history_of": "rheokit.register.history",
@@ -101,13 +113,21 @@ _HOME = {
     "loop_method": "rheokit.thixotropy.loop_method",
     "loop_of_run": "rheokit.thixotropy.loop",
     "loop_programme": "rheokit.thixotropy.kinetics.programme",
+    "most_desirable": "rheokit.comparison.desirability",
+    "next_candidates": "rheokit.comparison.next_candidate",
     "oil_chart": "rheokit.release.oil_chart",
     "master_curve": "rheokit.temperature",
     "pen_sheet": "rheokit.release.pen_sheet",
+    "plot_curve_ratios": "rheokit.comparison.recipe_figures",
+    "plot_ternary": "rheokit.comparison.mixture_plots",
+    "plot_traces": "rheokit.comparison.mixture_plots",
+    "plot_trade_off": "rheokit.comparison.recipe_figures",
+    "plot_window": "rheokit.comparison.recipe_figures",
     "precision_entry": "rheokit.release.precision_writing",
     "read_batch": "rheokit.reading.batch",
     "read_instrument": "rheokit.release.instrument_file",
     "read_precision_file": "rheokit.release.precision_file",
+    "read_recipes": "rheokit.comparison.recipe_sheet",
     "read_refill": "rheokit.refill.description",
     "read_run": "rheokit.reading.export",
     "read_specification": "rheokit.release.specification_file",
@@ -119,6 +139,7 @@ _HOME = {
     "screen": "rheokit.screening",
     "screen_loads": "rheokit.screening",
     "screening_table": "rheokit.screening",
+    "silica_by_trade": "rheokit.comparison.addition",
     "simulate_structure": "rheokit.thixotropy.kinetics.simulation",
     "single_point_flow": "rheokit.geometry",
     "startup_programme": "rheokit.thixotropy.kinetics.programme",
@@ -175,10 +196,31 @@ if TYPE_CHECKING:
     from rheokit.characteristics import CHARACTERISTICS as CHARACTERISTICS
     from rheokit.characteristics.falling_rod_values import falling_rod_values as falling_rod_values
     from rheokit.characteristics.ink_in_pen import ink_in_pen as ink_in_pen
+    from rheokit.comparison.addition import Addition as Addition
+    from rheokit.comparison.addition import Sensitivity as Sensitivity
+    from rheokit.comparison.addition import fitted_addition as fitted_addition
+    from rheokit.comparison.addition import silica_by_trade as silica_by_trade
     from rheokit.comparison.attribution import attribute as attribute
+    from rheokit.comparison.choice import choose as choose
     from rheokit.comparison.curve_ratio import curve_ratio as curve_ratio
+    from rheokit.comparison.desirability import Aim as Aim
+    from rheokit.comparison.desirability import most_desirable as most_desirable
+    from rheokit.comparison.effects import Effects as Effects
+    from rheokit.comparison.effects import fit_effects as fit_effects
+    from rheokit.comparison.feasible import HardLimit as HardLimit
+    from rheokit.comparison.feasible import feasible_window as feasible_window
+    from rheokit.comparison.gellant import fit_gellant as fit_gellant
+    from rheokit.comparison.mixture_plots import plot_ternary as plot_ternary
+    from rheokit.comparison.mixture_plots import plot_traces as plot_traces
+    from rheokit.comparison.next_candidate import next_candidates as next_candidates
+    from rheokit.comparison.recipe_comparison import compare_recipes as compare_recipes
+    from rheokit.comparison.recipe_figures import plot_curve_ratios as plot_curve_ratios
+    from rheokit.comparison.recipe_figures import plot_trade_off as plot_trade_off
+    from rheokit.comparison.recipe_figures import plot_window as plot_window
+    from rheokit.comparison.recipe_sheet import read_recipes as read_recipes
     from rheokit.comparison.reference import AgainstStandard as AgainstStandard
     from rheokit.comparison.reference import against_standard as against_standard
+    from rheokit.comparison.rework import advise_rework as advise_rework
     from rheokit.comparison.trend import trend as trend
     from rheokit.comparison.with_standard import compare_with_standard as compare_with_standard
     from rheokit.fitting import compare_laws as compare_laws
