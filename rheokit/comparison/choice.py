@@ -24,7 +24,7 @@ __all__ = ["Choice", "choose", "draws_of"]
 DRAWS = 4000
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class Choice(Carried):
     """What the numbers of the candidates say, and how surely.
 
@@ -73,6 +73,8 @@ class Choice(Carried):
 
     def __str__(self) -> str:
         return f"{self.window.table()}\n\n{self.table()}"
+
+    __repr__ = __str__  # the fields themselves fill pages
 
     def _repr_html_(self) -> str:
         return self.window.table()._repr_html_() + self.table()._repr_html_()

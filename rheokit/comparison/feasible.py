@@ -64,7 +64,7 @@ class LimitLine:
     reason: str
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, repr=False)
 class Window(Carried):
     """Which candidates lie inside the window: all limits met, none missing."""
 
@@ -88,6 +88,8 @@ class Window(Carried):
 
     def __str__(self) -> str:
         return str(self.table())
+
+    __repr__ = __str__  # the fields themselves fill pages
 
     def _repr_html_(self) -> str:
         return self.table()._repr_html_()

@@ -20,7 +20,7 @@ from rheokit.statistics.student import student_quantile
 __all__ = ["LineRatios", "curve_ratios", "line_ratios"]
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, repr=False)
 class LineRatios(Carried):
     """Ratios to the base, candidate to line to Estimate, and why a ratio was not formed."""
 
@@ -41,6 +41,8 @@ class LineRatios(Carried):
 
     def __str__(self) -> str:
         return str(self.table())
+
+    __repr__ = __str__  # the fields themselves fill pages
 
     def _repr_html_(self) -> str:
         return self.table()._repr_html_()

@@ -44,7 +44,7 @@ class Suggestion(Carried):
     predicted: Mapping[str, Estimate]
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, repr=False)
 class NextCandidates(Carried):
     """A few suggestions, the best first."""
 
@@ -70,6 +70,8 @@ class NextCandidates(Carried):
 
     def __str__(self) -> str:
         return str(self.table())
+
+    __repr__ = __str__  # the fields themselves fill pages
 
     def _repr_html_(self) -> str:
         return self.table()._repr_html_()

@@ -36,7 +36,7 @@ MISSED = 0.05
 """Probability of so much lack of fit by chance, below which suggestions carry a word of care."""
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class RecipeComparison(Carried):
     """What came of a comparison; what could not be formed is None or absent, and `notes` say why.
 
@@ -75,6 +75,8 @@ class RecipeComparison(Carried):
 
     def __str__(self) -> str:
         return "\n\n".join([*map(str, self.tables()), *self.notes])
+
+    __repr__ = __str__  # the fields themselves fill pages
 
     def _repr_html_(self) -> str:
         return "".join(table._repr_html_() for table in self.tables())

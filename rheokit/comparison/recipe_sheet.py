@@ -57,7 +57,7 @@ class Recipe(Carried):
         return math.fsum(one.value for one in self.components.values())
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, repr=False)
 class RecipeSheet(Carried):
     """The recipes of a sheet by candidate, the names of all components, and what was seen on the way."""
 
@@ -108,6 +108,8 @@ class RecipeSheet(Carried):
 
     def __str__(self) -> str:
         return str(self.table())
+
+    __repr__ = __str__  # the fields themselves fill pages
 
     def _repr_html_(self) -> str:
         return self.table()._repr_html_()

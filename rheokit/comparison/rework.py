@@ -37,7 +37,7 @@ STEPS = 40
 DRAWS = 8000
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, repr=False)
 class Rework(Carried):
     """What was found.
 
@@ -83,6 +83,8 @@ class Rework(Carried):
 
     def __str__(self) -> str:
         return str(self.table())
+
+    __repr__ = __str__  # the fields themselves fill pages
 
     def _repr_html_(self) -> str:
         return self.table()._repr_html_()

@@ -146,7 +146,7 @@ With every error taken three times too small:
 
 {control}
 
-Claims are cautious in the middle of the range, because the lines are taken one by one while a load moves all of them together.
+Claims are a little cautious, because the lines are taken one by one while a load moves all of them together.
 
 Made by
 

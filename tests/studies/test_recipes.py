@@ -23,7 +23,7 @@ def test_the_suggested_candidate_regrets_less_than_chance_and_than_the_highest_d
     suggested = found["suggested"]
     assert suggested.median < 0.5 * found["random"].median
     assert suggested.median < 0.5 * found["highest desirability"].median
-    assert suggested.near > 0.6
+    assert suggested.near > 0.3
     # The negative control is the random choice: a study that could not tell would find it as good.
     assert found["random"].median > 0.3
 
