@@ -101,6 +101,22 @@ def test_fresh_loads_in_place_of_the_old_ones_are_testing_into_compliance(file, 
     assert "Entry 1 is void by entry 3: air bubble seen in load 2." in capsys.readouterr().out
 
 
+def test_a_specification_saved_anew_is_the_same_one(file, tmp_path, capsys):
+    assert check(file, "B26-052") == 5
+    saved = tmp_path / "saved.toml"
+    saved.write_text("# another comment\n" + SPEC.read_text(encoding="utf-8"), encoding="utf-8")
+    words = ["--register", str(file), "--operator", "technician 2"]
+    assert main(["check", str(renamed(tmp_path, "B26-052")), "--spec", str(saved), *words]) == 4
+    assert "entry 1 rejects this batch" in capsys.readouterr().err
+
+
+def test_the_same_exports_checked_again_are_kept_and_no_new_look(file, capsys):
+    assert check(file, "B26-046") == 3
+    assert check(file, "B26-046") == 3
+    assert "Look 1 at this batch; every result counts. Earlier checks that count: entry 1 (hold)." in capsys.readouterr().out
+    assert len(Register(file)) == 2
+
+
 def test_rework_makes_another_material(file, tmp_path, capsys):
     assert check(file, "B26-043") == 5
     assert decision(file, "rework", "B26-043", "--expires", "2099-12-31") == 0

@@ -36,8 +36,10 @@ def standard_tables(document: Json) -> list[Table]:
         tables.append(Table(title="Not compared with the standard", columns=("what", "why"), rows=rows))
     if found.why is not None:
         why = found.why.table()
-        said = (*why.rows, ("in words", found.why.sentence, "", ""))
-        tables.append(Table(title="Why it differs", columns=why.columns, rows=said, right=why.right))
+        # The words last: that column is the wide one.
+        columns = (why.columns[0], *why.columns[2:], why.columns[1])
+        said = (*((name, size, left, members) for name, members, size, left in why.rows), ("in words", "", "", found.why.sentence))
+        tables.append(Table(title="Why it differs", columns=columns, rows=said, right=why.right))
     return tables
 
 

@@ -80,6 +80,12 @@ def test_bounds_decide_what_is_equivalent(check):
     assert compare_with_standard(check, bounds=0.5).ratios["loop-area"].verdict == "equivalent"
 
 
+def test_the_largest_scatter_that_is_stated_of_a_level_counts(document):
+    (line,) = (line for line in document["requirements"] if line["id"] == "stress-1")
+    line["stated_uncertainty"]["load"]["relative"] = 0.03
+    assert "loads scatter by 3.00% as stated" in compare_with_standard(document).curve.method
+
+
 def test_another_session_is_no_session(document):
     for run in document["runs"]:
         if run["role"] == "reference":

@@ -142,3 +142,21 @@ def test_typed_in_results_count_too(make_batch, make_entered, write_specificatio
     better = make_entered("density", 1150.0, "kg/m³", 3.0, time="2026-09-15T09:10:00+00:00")
     with pytest.raises(RetestError, match=r"^every result counts: 1 export or result of density that entry 1 rests on \(1199\.0"):
         check_batch(make_batch(HELD, results=(better,)), specification, earlier=[earlier(first)])
+
+
+def test_a_look_too_many_is_refused_though_no_test_has_too_many_loads(make_batch, make_entered, write_specification, specification_text):
+    lines = '\n[[requirement]]\nid = "density"\ncharacteristic = "density"\nlower = "1100 kg/m³"\nupper = "1200 kg/m³"\n'
+    specification = read_specification(write_specification(specification_text + lines + "\n[retest]\nfresh_loads = 1\n"))
+    densities = tuple(make_entered("density", 1150.0 + place, "kg/m³", 3.0) for place in range(2))
+    looks = [(HELD, densities[:1]), ((*HELD, 4.2), densities[:1])]
+    first, second = (check_batch(make_batch(loads, results=results), specification) for loads, results in looks)
+    with pytest.raises(RetestError, match=r"^this would be look 3 where 2 are allowed: testing into compliance; decide on what is there$"):
+        check_batch(make_batch((*HELD, 4.2), results=densities), specification, earlier=[earlier(first), earlier(second, 2)])
+
+
+def test_what_more_loads_do_not_make_smaller_makes_a_second_look_cheaper(write_specification, specification_text):
+    alone = read_specification(write_specification(specification_text + TABLE, "alone.toml")).retest
+    text = specification_text.rstrip() + "\nday = { relative = 0.03, degrees_of_freedom = 24 }\n" + TABLE
+    with_day = read_specification(write_specification(text, "day.toml")).retest
+    # The looks share the day: little is drawn anew (0.03 beside 0.02/sqrt(2) and 0.02/sqrt(4)).
+    assert with_day.risk.accepted - with_day.risk.first < 0.6 * (alone.risk.accepted - alone.risk.first)
