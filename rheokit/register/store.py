@@ -16,7 +16,7 @@ from rheokit.base.errors import MissingFileError, OutputError, ReadError, printa
 from rheokit.base.show import Table
 from rheokit.register.entry import FIELDS, FIRST, Entry, EntryKind
 
-__all__ = ["SCHEMA", "Register"]
+__all__ = ["BROKEN", "SCHEMA", "Register"]
 
 FORMAT = "rheokit register 1"
 _WAIT = 60.0
@@ -47,6 +47,10 @@ CREATE TRIGGER last_remains BEFORE DELETE ON last BEGIN SELECT RAISE(ABORT, 'the
 CREATE TRIGGER last_rises BEFORE UPDATE ON last WHEN NEW.number <> OLD.number + 1
     BEGIN SELECT RAISE(ABORT, 'the end moves one by one'); END;
 """
+
+
+BROKEN = (sqlite3.DatabaseError, UnicodeDecodeError)
+"""What a damaged file raises; the second where the words of the first hold a damaged byte."""
 
 
 class Register:
@@ -172,7 +176,7 @@ class Register:
             with closing(sqlite3.connect(f"{self.path.resolve().as_uri()}?mode=rw", timeout=_WAIT, isolation_level=None, uri=True)) as held:
                 held.execute("PRAGMA synchronous = FULL")
                 yield held
-        except sqlite3.DatabaseError as error:
+        except BROKEN as error:
             refused = isinstance(error, sqlite3.OperationalError | sqlite3.IntegrityError)
             kind: type[OutputError] | type[ReadError] = OutputError if refused else ReadError
             if kind is OutputError:
@@ -217,7 +221,7 @@ class Register:
     def _check_format(self, connection: sqlite3.Connection) -> None:
         try:
             found = connection.execute("SELECT name FROM format").fetchone()
-        except sqlite3.DatabaseError:
+        except BROKEN:
             found = None
         if found != (FORMAT,):
             raise ReadError(self.path, f"it is no register of the format {FORMAT!r}", remedy="name a register file")

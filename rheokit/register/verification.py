@@ -11,7 +11,7 @@ from pathlib import Path
 from rheokit.base.errors import MissingFileError
 from rheokit.base.show import Table
 from rheokit.register.entry import FIELDS, FIRST, chained
-from rheokit.register.store import SCHEMA
+from rheokit.register.store import BROKEN, SCHEMA
 
 __all__ = ["Trouble", "Verification", "verify_register"]
 
@@ -85,7 +85,7 @@ def verify_register(path: str | Path, *, expected_hash: str | None = None) -> Ve
                 seen = seen or previous == expected_hash
             troubles += _end(connection, number, previous)
             troubles += _file(connection)
-    except sqlite3.DatabaseError as error:
+    except BROKEN as error:
         troubles.append(Trouble(number=0, kind="unreadable", reason=f"the file cannot be read after entry {number}: {error}"))
     if not seen:
         troubles.append(Trouble(number=number, kind="cut off", reason=f"the hash {expected_hash} of a printed record is not in the chain"))
@@ -100,7 +100,7 @@ def _rows(connection: sqlite3.Connection, troubles: list[Trouble]) -> Iterator[s
         for row in connection.execute(f"SELECT {_COLUMNS} FROM entries ORDER BY number"):
             reached = _numbered(row)
             yield row
-    except sqlite3.DatabaseError as error:
+    except BROKEN as error:
         broken = f"{error}"
     else:
         return
@@ -110,7 +110,7 @@ def _rows(connection: sqlite3.Connection, troubles: list[Trouble]) -> Iterator[s
             row = connection.execute(f"SELECT {_COLUMNS} FROM entries WHERE number = ?", (number,)).fetchone()
             if row is not None:
                 _numbered(row)
-        except sqlite3.DatabaseError:
+        except BROKEN:
             row = None
             troubles.append(Trouble(number=number, kind="unreadable", reason=f"this entry cannot be read: {broken}"))
         if row is not None:

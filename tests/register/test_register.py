@@ -136,6 +136,20 @@ def test_a_flipped_byte_and_a_truncated_file_are_found(filled):
     assert verify_register(filled.path).troubles[0].kind == "unreadable"
 
 
+def test_a_damaged_byte_in_the_guards_is_trouble_and_no_crash(filled):
+    with closing(sqlite3.connect(filled.path)) as connection:
+        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    whole = filled.path.read_bytes()
+    place = whole.index(b"TRIGGER last_rises")
+    for offset in (0, 8, 12):  # the words of the database's own complaint then hold the byte, which is no UTF-8
+        damaged = bytearray(whole)
+        damaged[place + offset] ^= 0x80
+        filled.path.write_bytes(bytes(damaged))
+        assert not verify_register(filled.path).holds
+        with pytest.raises(ReadError, match=r"it is no register of the format|it cannot be read as a register"):
+            Register(filled.path)
+
+
 def test_every_flipped_byte_that_matters_is_found(tmp_path):
     small = Register(tmp_path / "small.sqlite", create=True)
     for number in range(1, 4):
