@@ -9,18 +9,19 @@ from typing import Literal
 import numpy as np
 
 from rheokit.base.carry import Carried
-from rheokit.base.errors import ComparisonError, RheokitError
+from rheokit.base.errors import ComparisonError
 from rheokit.base.estimate import Estimate
 from rheokit.base.run import Batch
 from rheokit.base.show import Table
 from rheokit.comparison.choice import Choice, choose
 from rheokit.comparison.curve_ratio import CurveRatio
 from rheokit.comparison.desirability import Aim
-from rheokit.comparison.effects import Effects, fit_effects
-from rheokit.comparison.feasible import Candidates, HardLimit
-from rheokit.comparison.gellant import GellantPowerLaw, fit_gellant
+from rheokit.comparison.effects import Effects
+from rheokit.comparison.feasible import HardLimit
+from rheokit.comparison.gellant import GellantPowerLaw
 from rheokit.comparison.line_ratios import LineRatios, curve_ratios, line_ratios
 from rheokit.comparison.next_candidate import NextCandidates, next_candidates
+from rheokit.comparison.recipe_effects import recipe_effects, recipe_gellants
 from rheokit.comparison.recipe_sheet import RecipeSheet
 from rheokit.release.check import BatchCheck, check_batch
 from rheokit.release.specification import Specification
@@ -29,8 +30,6 @@ __all__ = ["Pull", "RecipeComparison", "compare_recipes", "steady_curve_ratios"]
 
 Pull = Literal["high", "low", "middle"]
 """Where inside its limits a line is wanted."""
-BALANCE = "solvent"
-"""Role of the components that make up the balance: what is left when the others are chosen, so that they are no factors."""
 
 MISSED = 0.05
 """Probability of so much lack of fit by chance, below which suggestions carry a word of care."""
@@ -131,8 +130,8 @@ def compare_recipes(
     if sheet is not None:
         notes += [str(finding) for finding in (*sheet.findings, *sheet.against_runs(list(batches)))]
         lines = [line for line in _rheological(specification) if any(limit.line == line for limit in limits)]
-        effects = _effects(sheet, numbers, lines, notes)
-        gellants = _gellants(sheet, numbers, base, _yield_line(specification), notes)
+        effects = recipe_effects(sheet, numbers, lines, notes)
+        gellants = recipe_gellants(sheet, numbers, base, _yield_line(specification), notes)
         suggestions = _next(effects, limits, seed, notes)
     return RecipeComparison(
         base=base,
@@ -223,53 +222,6 @@ def _curves(batches: Mapping[str, Batch], base: str) -> tuple[dict[str, CurveRat
         return steady_curve_ratios(batches, base)
     except ComparisonError as error:
         return {}, {base: str(error)}
-
-
-def _effects(
-    sheet: RecipeSheet, numbers: Mapping[str, Mapping[str, Estimate]], lines: Sequence[str], notes: list[str]
-) -> dict[str, Effects]:
-    """Return a model of main effects of each line; the components of the balance are no factors, as all add up to 100."""
-    found = {}
-    kept = [name for name, held in numbers.items() if name in sheet.recipes and all(line in held for line in lines)]
-    factors, balance = _factors(sheet, kept)
-    notes.append(f"effects are of {', '.join(factors) or 'nothing'} [wt %]; {', '.join(balance) or 'nothing'} is the balance")
-    for line in lines:
-        observed = [numbers[name][line] for name in kept]
-        try:
-            runs = sheet.amounts(factors, kept)
-            found[line] = fit_effects(runs, [one.value for one in observed], response=line, unit=observed[0].unit if observed else "1")
-        except RheokitError as error:
-            notes.append(f"effects on {line}: {error}")
-    return found
-
-
-def _factors(sheet: RecipeSheet, kept: Sequence[str]) -> tuple[list[str], list[str]]:
-    amounts = sheet.amounts(sheet.components, kept)
-    varying = [name for name in sheet.components if np.ptp(amounts[name]) > 0.0] if kept else []
-    roles = {name: one.role for recipe in sheet.recipes.values() for name, one in recipe.components.items()}
-    balance = [name for name in varying if roles[name] == BALANCE] or varying[:1]
-    return [name for name in varying if name not in balance], balance
-
-
-def _gellants(sheet: RecipeSheet, numbers: Candidates, base: str, line: str | None, notes: list[str]) -> dict[str, GellantPowerLaw]:
-    """Return the power law of each gellant, over the candidates that differ from the base in it and the balance alone."""
-    found: dict[str, GellantPowerLaw] = {}
-    if line is None or base not in sheet.recipes:
-        return found
-    roles = {name: one.role for name, one in sheet.recipes[base].components.items()}
-    kept = [name for name, held in numbers.items() if name in sheet.recipes and line in held]
-    for gellant in (name for name, role in roles.items() if role == "gellant"):
-        others = [name for name in sheet.components if name != gellant and roles.get(name) != BALANCE]
-        own = {name: sheet.amounts([*others, gellant], [name, base]) for name in kept}
-        series = [
-            name for name, held in own.items() if all(held[other][0] == held[other][1] for other in others) and held[gellant][0] > 0.0
-        ]
-        try:
-            amounts = sheet.amounts([gellant], series)[gellant]
-            found[gellant] = fit_gellant(amounts, [numbers[name][line] for name in series])
-        except RheokitError as error:
-            notes.append(f"power law of {gellant}: {error}")
-    return found
 
 
 def _next(effects: Mapping[str, Effects], limits: Sequence[HardLimit], seed: int, notes: list[str]) -> NextCandidates | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 __all__ = ["plot_curve_ratios", "plot_trade_off", "plot_window"]
 
 _DASHES = ("-", "--", "-.", ":")
+_LINE = 0.055
+"""Height of a line of words, as a share of the axes."""
 
 
 def plot_window(window: Window, line: str, ax: Axes | None = None) -> Axes:
@@ -88,18 +90,31 @@ def plot_trade_off(choice: Choice, numbers: Candidates, across: str, up: str, ax
     if np.isfinite(boxes).all():
         (left, right), (low, high) = boxes
         ax.fill_between([left, right], low, high, color=HUES[2], alpha=TINT, linewidth=0.0)
+    named = []
     for name, (x, y) in drawn.items():
         inside = name in choice.window.feasible
         hue, mark = (HUES[0], "o") if inside else (HUES[3], "s")
         ax.errorbar(x.value, y.value, xerr=x.standard_error, yerr=y.standard_error, color=hue, linewidth=1.0, marker=mark,
                     markerfacecolor="white", markersize=5.5)  # fmt: skip
-        words = f"{name} (front)" if name in choice.front else name
-        ax.annotate(words, (x.value, y.value), xytext=(5.0, 4.0), textcoords="offset points", color=hue, fontsize="small")
+        named.append((x.value, y.value, f"{name} (front)" if name in choice.front else name, hue))
+    _name_apart(ax, named)
     ax.set_xlabel(_words(limits[across]))
     ax.set_ylabel(_words(limits[up]))
     ax.set_title("circles inside every limit, squares outside one", color=SOFT, fontsize="small")
     dress(ax)
     return ax
+
+
+def _name_apart(ax: Axes, named: Sequence[tuple[float, float, str, str]]) -> None:
+    """Write names (x, y, words, hue) right of the axes, each level with its point where there is room, with a thin line to it."""
+    low, high = ax.get_ylim()
+    least = _LINE * (high - low)
+    level = -math.inf
+    for x, y, words, hue in sorted(named, key=lambda one: one[1]):
+        level = max(y, level + least)
+        line = {"arrowstyle": "-", "color": hue, "linewidth": 0.4, "alpha": 0.6}
+        ax.annotate(words, (x, y), xytext=(1.02, level), textcoords=("axes fraction", "data"), color=hue, fontsize="small",
+                    verticalalignment="center", arrowprops=line)  # fmt: skip
 
 
 def plot_curve_ratios(curves: Mapping[str, CurveRatio], ax: Axes | None = None) -> Axes:
@@ -114,14 +129,15 @@ def plot_curve_ratios(curves: Mapping[str, CurveRatio], ax: Axes | None = None) 
         raise ComparisonError(f"a figure holds one to {len(HUES)} curves, not {len(curves)}; choose some")
     ax = resolve_axes(ax)
     ax.axhline(1.0, color=RULE, linewidth=1.2)
+    named = []
     for (name, ratio), hue, dash in zip(curves.items(), HUES, _DASHES, strict=False):
         low, high = ratio.band()
         value = np.exp(ratio.log_ratio)
         ax.fill_between(ratio.shear_rate, low, high, color=hue, alpha=TINT, linewidth=0.0)
         ax.plot(ratio.shear_rate, value, color=hue, linestyle=dash, linewidth=1.3, marker="o", markerfacecolor="white", markersize=4.0)
         last = int(np.argmax(ratio.shear_rate))
-        end = (float(ratio.shear_rate[last]), float(value[last]))
-        ax.annotate(name, end, xytext=(5.0, 0.0), textcoords="offset points", color=hue, fontsize="small")
+        named.append((float(ratio.shear_rate[last]), float(value[last]), name, hue))
+    _name_apart(ax, named)
     base = next(iter(curves.values())).names[1]
     ax.set_xlabel(quantity("shear_rate").label)
     ax.set_ylabel(f"shear stress over {base}")

@@ -125,6 +125,15 @@ def test_candidates_that_cannot_be_told_apart_share_their_ranks():
     assert found.ranks["a"].sum() == pytest.approx(1.0)
 
 
+def test_a_rank_is_as_sure_as_the_errors_make_it():
+    one = {name: {"y": made("y", value, 0.5)} for name, value in (("a", 5.5), ("b", 5.0))}
+    found = choose(one, OPEN, {"y": AIMS["y"]}, draws=4000, seed=4)
+    # The difference 0.5 over its error 0.5 sqrt(2): the normal distribution says 0.760; four times sqrt(0.76 0.24 / 4000) is 0.027.
+    assert found.ranks["a"][0] == pytest.approx(0.760, abs=0.027)
+    few = {name: {"y": made("y", value, 0.5, freedom=2.0)} for name, value in (("a", 5.5), ("b", 5.0))}
+    assert choose(few, OPEN, {"y": AIMS["y"]}, draws=4000, seed=4).ranks["a"][0] < 0.74
+
+
 def test_a_score_never_appears_without_its_parts():
     found = choose({"a": pair(8.0, 6.0), "b": pair(5.0, 2.0)}, OPEN, AIMS)
     for table in (found.table(), *(held.table() for held in found.parts.values())):

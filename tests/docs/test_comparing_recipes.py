@@ -6,7 +6,7 @@ from pathlib import Path
 import rheokit as rk
 from rheokit.comparison.addition import LARGEST_SILICA_STEP
 from rheokit.comparison.effect_terms import EFFECT_MODELS
-from rheokit.comparison.recipe_comparison import BALANCE
+from rheokit.comparison.recipe_effects import BALANCE
 from rheokit.comparison.recipe_sheet import CLOSURE, RECIPE_COLUMNS
 from rheokit.comparison.rework import CAUTIONS, MOST_CORRECTIONS
 
