@@ -310,7 +310,8 @@ def _deviance(fit: Fit) -> float:
     logarithms = 2.0 * float(np.log(fit.deviations).sum()) + points * math.log(2.0 * math.pi)
     if fit.weighting.scale == "known":
         return fit.sum_of_squares + logarithms
-    squares = max(fit.sum_of_squares, _PERFECT**2 * float(weighted @ weighted))
+    # Points that are all zero leave no scale at all to hold a perfect fit against.
+    squares = max(fit.sum_of_squares, _PERFECT**2 * float(weighted @ weighted), float(np.finfo(np.float64).tiny))
     return points * (math.log(squares / points) + 1.0) + logarithms
 
 

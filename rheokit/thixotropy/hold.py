@@ -126,7 +126,7 @@ def hold_breakdown(step: Step, *, begin: float | None = None) -> HoldBreakdown:
     Raises
     ------
     FitError
-        When fewer than six points are usable, or a stress is not positive.
+        When fewer than six points are usable, or a stress or the rate is not positive.
 
     References
     ----------

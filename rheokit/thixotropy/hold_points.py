@@ -42,7 +42,7 @@ def hold_points(step: Step, begin: float | None) -> HoldPoints:
     Raises
     ------
     FitError
-        When fewer than six points are left, or a stress is not positive.
+        When fewer than six points are left, or a stress or the rate is not positive.
     """
     time, findings = _since(step, begin)
     rate, stress = step.shear_rate, step.shear_stress
@@ -58,6 +58,8 @@ def hold_points(step: Step, begin: float | None) -> HoldPoints:
     if not (stress > 0.0).all():
         raise FitError(f"step {step.number} ({step.kind}) has stresses that are not positive; the torque is lost or its sign is wrong")
     level = float(np.median(rate))
+    if not level > 0.0:
+        raise FitError(f"step {step.number} ({step.kind}) is held at {number(level)} 1/s, where nothing is sheared; give the hold at the top rate")
     off = np.abs(rate - level) > RATE_TOLERANCE * abs(level)
     settling = int(np.argmin(off)) if off[0] else 0
     if 0 < settling <= SETTLING_PART * off.size and off.size - settling >= FEWEST_POINTS:

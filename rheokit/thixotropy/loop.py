@@ -118,10 +118,19 @@ class HysteresisLoop(Carried):
             value, error = value_and_error(one.value, one.standard_error)
             rows.append((one.name.replace("_", " "), value, error or f"none: {one.reason}", one.unit, between))
         for index, lobe in enumerate(self.lobes, 1):
-            rows.append((f"lobe {index}", number(lobe.area), "", "Pa/s", f"{number(lobe.lowest_rate)} to {number(lobe.highest_rate)} 1/s"))
-        notes = (str(self.method), METHOD, *(f"{finding.severity}: {finding}" for finding in self.findings))
+            span = f"{number(lobe.lowest_rate)} to {number(lobe.highest_rate)} 1/s"
+            rows.append((f"lobe {index}", value_and_error(lobe.area, self.area.standard_error)[0], "", "Pa/s", span))
+        notes = (str(self.method), METHOD, *self._lobes_in_scatter(), *(f"{finding.severity}: {finding}" for finding in self.findings))
         columns = ("quantity", "value", "standard error", "unit", "shear rates")
         return Table(title="hysteresis loop", columns=columns, rows=tuple(rows), notes=notes, right=columns[1:3])
+
+    def _lobes_in_scatter(self) -> tuple[str, ...]:
+        """Say which crossings the scatter of the points alone may make, or nothing: lobes no larger than the error of the area."""
+        small = sum(1 for lobe in self.lobes if abs(lobe.area) <= (self.area.standard_error or 0.0))
+        if not small:
+            return ()
+        said = f"{small} of {len(self.lobes)} lobes are" if small > 1 else f"1 of {len(self.lobes)} lobes is"
+        return (f"{said} no larger than the standard error of the loop area: scatter alone may make the legs cross there",)
 
     def __str__(self) -> str:
         return str(self.table())

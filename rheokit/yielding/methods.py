@@ -68,7 +68,7 @@ class YieldMethods(Carried):
         rows = tuple(_row(one) for one in self.placed)
         columns = ("method", "value [Pa]", "95 % interval [Pa]", "rest [s]", "run", "for the pen")
         grown = (f"{reading.stress}: {USES[_GROWTH]}" for reading in self.readings if reading.stress.name == _GROWTH)
-        notes = (str(self.holding), str(self.first_stroke), *grown, *(f"{finding.severity}: {finding}" for finding in self.findings))
+        notes = (str(self.holding), str(self.first_stroke), *grown, *map(_said, self.findings))
         title = f"{printable(self.name)}: yield values by every method measured"
         return Table(title=title, columns=columns, rows=rows, notes=notes, right=("value [Pa]", "rest [s]"))
 
@@ -205,6 +205,11 @@ def _growth(readings: Sequence[tuple[str, YieldReading]]) -> list[tuple[str, Yie
     if len({peak.conditions["rest"].value for peak in usable}) < 3 or len({str(peak.conditions.get("shear_rate")) for peak in usable}) > 1:
         return []
     return [(", ".join(dict.fromkeys(run for run, _ in found)), static_yield_growth([peak for _, peak in found]))]
+
+
+def _said(finding: Finding) -> str:
+    """Return a finding with what it is about: the law's "yield stress" alone would name neither method nor run."""
+    return f"{finding.severity}: {f'{printable(finding.source)}: ' if finding.source else ''}{finding}"
 
 
 def _place(name: str) -> int:

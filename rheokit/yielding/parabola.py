@@ -68,11 +68,11 @@ def top_of(x: FloatArray, y: FloatArray, reach: float, degree: Literal[2, 3] = 2
             np.linalg.lstsq(np.vander(x[inside] - middle, degree + 1, increasing=True), y[inside], rcond=None)[0], dtype=np.float64
         )
         place = _highest(coefficients)
-        found = None if place is None else (place, coefficients, middle)
         if place is None:
-            break
+            return _no_top(x, y, inside, _scatter(x[inside] - middle, y[inside], coefficients))
+        found = place, coefficients, middle
         centre = float(np.clip(middle + place, x[0], x[-1]))
-    return _no_top(x, y, inside) if found is None else _judged(x, y, inside, found)
+    return _no_top(x, y, inside, 0.0) if found is None else _judged(x, y, inside, found)
 
 
 def _around(x: FloatArray, centre: float, reach: float) -> NDArray[np.bool_]:
@@ -90,11 +90,18 @@ def _highest(coefficients: FloatArray) -> float | None:
     return None if inner <= 0.0 else (-second - inner**0.5) / (2.0 * third)
 
 
-def _no_top(x: FloatArray, y: FloatArray, inside: NDArray[np.bool_]) -> Top:
+def _scatter(x: FloatArray, y: FloatArray, coefficients: FloatArray) -> float:
+    """Return the standard deviation of points about a polynomial; 0 where there are no more points than coefficients."""
+    rest, freedom = y - np.vander(x, coefficients.size, increasing=True) @ coefficients, x.size - coefficients.size
+    return (float(rest @ rest) / freedom) ** 0.5 if freedom > 0 else 0.0
+
+
+def _no_top(x: FloatArray, y: FloatArray, inside: NDArray[np.bool_], scatter: float) -> Top:
+    """Return where the highest point lies of points that no curve with a top follows; they scatter about the curve all the same."""
     highest = float(x[np.argmax(y)])
     where: Where = "start" if highest <= x[_LEAST_BESIDE - 1] else "end" if highest >= x[-_LEAST_BESIDE] else "flat"
     return Top(
-        place=highest, height=float(y.max()), place_error=0.0, height_error=0.0, degrees_of_freedom=0, scatter=0.0, at=x[inside],
+        place=highest, height=float(y.max()), place_error=0.0, height_error=0.0, degrees_of_freedom=0, scatter=scatter, at=x[inside],
         curve=y[inside], where=where,
     )  # fmt: skip
 

@@ -59,9 +59,15 @@ def first_stroke_bound(placed: Sequence[Placed]) -> PenBound:
     """Return the stress that feeding and the first stroke must overcome: the upper bound of the static yield stress at the longest rest."""
     use = "feeding and first stroke"
     names = ("static_yield_stress_peak", "static_yield_stress_vane")
-    known = [one for one in placed if one.estimate.name in names and one.estimate.determined and one.rest is not None]
+    asked = [one for one in placed if one.estimate.name in names and one.rest is not None]
+    known = [one for one in asked if one.estimate.determined]
+    if asked and not known:
+        last = max(asked, key=lambda one: one.rest or 0.0)
+        reason = f"the {last.words} is not determined: {last.estimate.reason}"
+        return PenBound(use=use, value=None, taken_from="", reason=reason)
     if not known:
-        return PenBound(use=use, value=None, taken_from="", reason="no static yield stress with its rest is known")
+        reason = "no start-up peak or vane says its rest; start up after a rest in the same run, or give rest"
+        return PenBound(use=use, value=None, taken_from="", reason=reason)
     longest = max(one.rest or 0.0 for one in known)
     return _bound(use, max((one for one in known if one.rest == longest), key=lambda one: one.estimate.value), "upper")
 

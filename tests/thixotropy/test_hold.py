@@ -223,3 +223,15 @@ def test_table_plot_and_travel():
     back = pickle.loads(pickle.dumps(found))
     assert back.relative_drop == found.relative_drop
     assert not back.time.flags.writeable
+
+
+@pytest.mark.parametrize("rate", [0.0, -100.0])
+def test_a_hold_at_no_rate_is_refused(rate):
+    with pytest.raises(rk.FitError, match=f"is held at {rate:.4g}.* 1/s, where nothing is sheared; give the hold at the top rate"):
+        rk.hold_breakdown(hold(EXPONENTIAL, rate=rate))
+
+
+def test_a_hold_whose_points_are_one_number_needs_no_division_by_zero():
+    # Warnings are errors here: a breakdown time of zero would be divided by.
+    found = rk.hold_breakdown(hold(200.0 * np.ones(30), times=np.arange(1.0, 31.0)))
+    assert not found.breakdown_time.determined

@@ -190,3 +190,16 @@ def test_table_plot_and_travel():
     back = pickle.loads(pickle.dumps(loop))
     assert back.area == loop.area
     assert not back.up.flags.writeable
+
+
+def test_lobes_inside_the_scatter_are_said_to_be():
+    # Legs that differ by noise alone cross wherever the noise does; two smooth legs that differ throughout do not.
+    rate, noise = np.linspace(1.0, 100.0, 40), np.random.default_rng(5)
+    level = 60.0 + 12.0 * rate**0.5
+    up, down = (level * (1.0 + 0.01 * noise.standard_normal(40)) for _ in range(2))
+    loop = rk.hysteresis_loop(rk.Leg(rate, rate, up), rk.Leg(rate + 100.0, rate[::-1], down[::-1]))
+    small = sum(abs(lobe.area) <= loop.area.standard_error for lobe in loop.lobes)
+    assert small > 3
+    assert f"{small} of {len(loop.lobes)} lobes are no larger than the standard error of the loop area" in str(loop)
+    apart = rk.hysteresis_loop(rk.Leg(rate, rate, 1.2 * up), rk.Leg(rate + 100.0, rate[::-1], down[::-1]))
+    assert "no larger than the standard error" not in str(apart)

@@ -8,7 +8,7 @@ import matplotlib.pyplot as plt
 import numpy as np
 import pytest
 from studies.yield_coverage import GEL, INK, step_of
-from yielding.made import bent, crept, overshoot, run, softened, step
+from yielding.made import bent, crept, noise, overshoot, run, softened, step
 
 import rheokit as rk
 from rheokit.base.estimate import Estimate, Interval
@@ -238,3 +238,21 @@ def test_a_vane_joins_the_table():
     made_ = rk.yield_methods([run(softened(relative=0.01)), run(bent(relative=0.02))], more=[vane], rest=300.0)
     assert "static yield stress, vane" in [row[0] for row in made_.table().rows]
     assert any("has no interval" in check.reason for check in made_.order)
+
+
+def test_no_first_stroke_says_which_peak_is_missing():
+    missing = replace(made(PEAK, 150.0, rest=1000.0).estimate, determined=False, reason="the stress has no single peak")
+    found = first_stroke_bound([Placed(estimate=missing, run="startup.csv")])
+    assert found.value is None
+    assert found.reason.endswith("after a rest of 1000 s is not determined: the stress has no single peak")
+    assert "start up after a rest in the same run, or give rest" in first_stroke_bound([made(PEAK, 120.0, rest=None)]).reason
+
+
+def test_no_note_of_the_table_speaks_of_a_bare_yield_stress():
+    # Ever less steep in log-log axes: the law's yield stress ends at zero, and the fit says so in its own words.
+    rate = np.geomspace(100.0, 0.1, 20)
+    steady = step("steady", "rate", time=np.arange(20.0), shear_rate=rate, shear_stress=2.0 * rate / (1.0 + rate / 20.0))
+    lines = str(rk.yield_methods(run(steady))).splitlines()
+    said = [line for line in lines if "yield stress is not determined" in line]
+    assert said
+    assert all("dynamic yield stress: " in line for line in said)

@@ -149,3 +149,15 @@ def test_figures_tables_and_travel():
     figure, axes = plt.subplots()
     assert "a decade of rest" in grown.plot(axes).texts[-1].get_text()
     plt.close(figure)
+
+
+def test_the_bound_of_a_flat_top_leaves_room_for_scatter():
+    # A valley with one high point in its middle: no parabola has a top there, and the points scatter about it by some 3 Pa.
+    place = np.linspace(-1.0, 1.0, 41)
+    stress = 100.0 + 20.0 * place**2
+    stress[20] = 121.0
+    time = 5.0 * np.exp(np.log(1.6) * place)
+    found = rk.static_yield_stress_peak(rk.Leg(time, np.full(41, 0.1), stress)).stress
+    assert found.reason == "the stress has no single peak"
+    scatter = np.std(stress - np.polyval(np.polyfit(place, stress, 2), place), ddof=3)
+    assert found.interval.upper - found.value > 1.5 * scatter

@@ -26,4 +26,5 @@ PLATEAU_STRESS = Parameter(
 )
 WELTMANN_COEFFICIENT = _parameter("weltmann_coefficient", -math.inf)
 STRESS_DROP = _parameter("stress_drop", -math.inf)
-BREAKDOWN_TIME = _parameter("breakdown_time", 0.0)
+# Nothing that breaks down faster than a microsecond is seen; at zero the law would divide by it.
+BREAKDOWN_TIME = _parameter("breakdown_time", 1e-6)

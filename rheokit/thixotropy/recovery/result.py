@@ -123,9 +123,9 @@ class StepRecovery(Carried):
             raise RangeError(f"a recovery to wait for lies between 0 and 1, not {fraction!r}")
         reason = self.course.no_reference()
         asked = Asked(name=name, words=f"r = {number(fraction, 3)}", conditions=conditions, reason=reason)
-        return self._placed(
-            passing_estimate(self.course, asked, lambda course: course.sheared() - course.taken().times(-fraction)),
-        )
+        found = passing_estimate(self.course, asked, lambda course: course.sheared() - course.taken().times(-fraction))
+        # A time until a part of what cannot be told has no bounds either.
+        return self._placed(replace(found, interval=None) if reason else found)
 
     @property
     def half_way_time(self) -> Estimate:

@@ -146,3 +146,22 @@ def test_a_number_about_which_like_laws_part_company_is_not_printed_as_if_it_wer
     assert found.standard_error is None
     assert found.interval is None
     assert "laws that describe the points alike part company there" in found.reason
+
+
+@pytest.mark.parametrize("tracked", ["viscosity", "storage_modulus"])
+def test_a_test_of_zeros_says_nothing(tracked):
+    recovery = rk.step_recovery(made(level(0.0), level(0.0), level(0.0), tracked=tracked), tracked=tracked)
+    assert not any(found.determined for found in times(recovery).values())
+    assert "nothing over nothing" in str(recovery)
+
+
+@pytest.mark.parametrize(
+    "shear",
+    [REST, lambda time: 20.0 + 80.0 * np.exp(-time / 40.0)],
+    ids=["took nothing", "not steady"],
+)
+def test_a_time_until_a_part_of_nobody_knows_what_has_no_bounds(shear):
+    recovery = rk.step_recovery(made(REST, shear, GOOD if shear is not REST else REST, noise=0.01))
+    for found in (recovery.half_time, recovery.time_to(0.9)):
+        assert not found.determined
+        assert found.interval is None
