@@ -59,7 +59,7 @@ def hold_points(step: Step, begin: float | None) -> HoldPoints:
         raise FitError(f"step {step.number} ({step.kind}) has stresses that are not positive; the torque is lost or its sign is wrong")
     level = float(np.median(rate))
     if not level > 0.0:
-        raise FitError(f"step {step.number} ({step.kind}) is held at {number(level)} 1/s, where nothing is sheared; give the hold at the top rate")
+        raise FitError(f"step {step.number} ({step.kind}) is held at {number(level)} 1/s and shears nothing; give the hold at the top rate")
     off = np.abs(rate - level) > RATE_TOLERANCE * abs(level)
     settling = int(np.argmin(off)) if off[0] else 0
     if 0 < settling <= SETTLING_PART * off.size and off.size - settling >= FEWEST_POINTS:

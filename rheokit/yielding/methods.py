@@ -133,7 +133,7 @@ def yield_methods(
     placed.sort(key=lambda one: (_place(one.estimate.name), one.rest or 0.0))
     order = check_order(placed, loads=loads)
     seen = (
-        replace(finding, source=finding.source or f"{run}, {reading.stress.name.replace('_', ' ')}")
+        replace(finding, source=f"{run}, {reading.stress.name.replace('_', ' ')}")
         for run, reading in readings
         for finding in reading.findings
     )

@@ -227,7 +227,7 @@ def test_table_plot_and_travel():
 
 @pytest.mark.parametrize("rate", [0.0, -100.0])
 def test_a_hold_at_no_rate_is_refused(rate):
-    with pytest.raises(rk.FitError, match=f"is held at {rate:.4g}.* 1/s, where nothing is sheared; give the hold at the top rate"):
+    with pytest.raises(rk.FitError, match=f"is held at {rate:.4g}.* 1/s and shears nothing; give the hold at the top rate"):
         rk.hold_breakdown(hold(EXPONENTIAL, rate=rate))
 
 

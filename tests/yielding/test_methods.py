@@ -8,7 +8,7 @@ import matplotlib.pyplot as plt
 import numpy as np
 import pytest
 from studies.yield_coverage import GEL, INK, step_of
-from yielding.made import bent, crept, noise, overshoot, run, softened, step
+from yielding.made import bent, crept, overshoot, run, softened, step
 
 import rheokit as rk
 from rheokit.base.estimate import Estimate, Interval
