@@ -43,6 +43,7 @@ def test_they_are_these():
         "compare_candidate_recipes",
         "fit_a_new_batch",
         "predict_an_unseen_ramp",
+        "release_in_daily_practice",
         "the_ink_inside_the_pen",
     ]
     assert [path.stem for path in NOTEBOOKS] == names
