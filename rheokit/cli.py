@@ -13,7 +13,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeAlias
 
-from rheokit.base.errors import RheokitError, printable
+from rheokit.base.errors import OutputError, RheokitError, printable
 from rheokit.base.version import VERSION
 from rheokit.cli_compare import add_compare
 from rheokit.cli_fit import add_fit
@@ -168,7 +168,10 @@ def _check(arguments: argparse.Namespace) -> int:
     checked, line = check_and_keep(arguments, batch, specification)
     written = None
     if arguments.output is not None:
-        written = _write(checked.record, arguments, line)
+        try:
+            written = _write(checked.record, arguments, line)
+        except OutputError as error:
+            raise OutputError(f"{error}; the check itself is kept as {line}" if line else str(error)) from None
     if arguments.json:
         sys.stdout.write(checked.record.to_json(ascii_only=sys.stdout.isatty()))
     else:

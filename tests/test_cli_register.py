@@ -78,6 +78,22 @@ def test_an_entry_says_what_it_rests_on(file, capsys):
     assert rows["viscosity-100", "batch"].time.startswith("2026-09")
 
 
+def test_a_record_that_cannot_be_written_is_kept_all_the_same_and_it_is_said(file, tmp_path, capsys):
+    (tmp_path / "taken").write_text("a file where a folder is asked for", encoding="utf-8")
+    assert check(file, "B26-041", "--output", str(tmp_path / "taken")) == 4
+    assert f"the check itself is kept as register entry 1, hash {Register(file).last_hash}" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("words", [("register",), ("register", "decide"), ("trend",)])
+def test_every_command_has_help_with_examples(words, capsys):
+    with pytest.raises(SystemExit) as stopped:
+        main([*words, "--help"])
+    assert stopped.value.code == 0
+    said = capsys.readouterr().out
+    assert "examples:" in said
+    assert "exit codes:" in said
+
+
 def test_a_register_needs_to_know_who(file, capsys):
     with pytest.raises(SystemExit) as stopped:
         main(["check", str(SAMPLES / "B26-041"), "--spec", str(SPEC), "--register", str(file)])

@@ -165,9 +165,11 @@ def trend(rows: Iterable[ResultRow], *, requirement: str | None = None, base: in
     Raises
     ------
     ComparisonError
-        When there is no such requirement, or its unit changed on the way.
+        When there are no rows, there is no such requirement, or its unit changed on the way.
     """
     held = list(rows)
+    if not held:
+        raise ComparisonError("there are no numbers to chart: no check that counts is there")
     names = list(dict.fromkeys(row.requirement for row in held if row.role != "check oil"))
     # One reading of the oil may stand for several batches; it counts once.
     oils = list({(row.requirement, row.time, row.value): row for row in held if row.role == "check oil"}.values())

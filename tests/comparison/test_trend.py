@@ -166,6 +166,8 @@ def test_what_cannot_be_charted_is_said():
     }
     with pytest.raises(ComparisonError, match=r"^no check has a requirement 'yield'; there are viscosity-100$"):
         trend(rows([3.8] * 6), requirement="yield")
+    with pytest.raises(ComparisonError, match=r"^there are no numbers to chart: no check that counts is there$"):
+        trend([])
     mixed = [*rows([3.8, 3.9] * 3), replace(rows([3.8])[0], unit="Pa")]
     with pytest.raises(ComparisonError, match=r"the unit changes between checks \(Pa, Pa·s\)"):
         trend(mixed)
