@@ -107,6 +107,11 @@ def most_desirable(
     allowed
         Settings (M, k) to whether they may be taken, (M,): a sphere, a mixture's sum.
 
+    Raises
+    ------
+    ComparisonError
+        When nothing that was looked at is allowed.
+
     Notes
     -----
     Many points spread over the box, then shrinking clouds about the best few: the ridge of a desirability is flat and has kinks, so no
@@ -128,5 +133,7 @@ def most_desirable(
         cloud = np.repeat(best, 40, axis=0) + spread * width * rng.standard_normal((800, width.size))
         points = np.vstack([best, np.clip(cloud, lower, upper)])
     found = points[int(np.argmax(whole(points)))]
+    if allowed is not None and not allowed(found[None])[0]:
+        raise ComparisonError("no setting that was looked at may be taken; widen the box or what is allowed")
     parts = {name: float(aim.degree(predict[name](found[None]))[0]) for name, aim in aims.items()}
     return found, Desirability(parts=parts)

@@ -30,6 +30,8 @@ _DASHES = ("-", "--", "-.", ":")
 def ternary_grid(effects: Effects, three: tuple[str, str, str], held: Mapping[str, float] | None = None) -> tuple[FloatArray, FloatArray]:
     """Return blends of three components, (M, 3), and the mean response there, (M,); NaN outside the region that was tried.
 
+    The triangle reaches down to the least share of each component that was tried, so that a narrow region still fills it.
+
     Parameters
     ----------
     effects
@@ -53,13 +55,21 @@ def ternary_grid(effects: Effects, three: tuple[str, str, str], held: Mapping[st
     room = 1.0 - sum(held.values())
     if not 0.0 < room <= 1.0 + 1e-12:
         raise ComparisonError(f"the components that are held leave {room:.6g} for the three")
+    lows = _lows(effects, three)
+    if not room > lows.sum():
+        raise ComparisonError(f"the components that are held leave {room:.6g} for the three, of which at least {lows.sum():.6g} was tried")
     corners = [(a, b, SIDE - a - b) for a in range(SIDE + 1) for b in range(SIDE + 1 - a)]
-    blends = room * np.array(corners, dtype=np.float64) / SIDE
+    blends = lows + (room - lows.sum()) * np.array(corners, dtype=np.float64) / SIDE
     columns = {name: blends[:, index] for index, name in enumerate(three)}
     points = np.column_stack([columns.get(name, np.full(len(blends), held.get(name, 0.0))) for name in effects.factors])
     mean, _ = effects.mean_and_variance(points)
     response = np.exp(mean) if effects.scale == "logarithmic" else mean
     return blends, np.where(effects.inside(points), response, np.nan)
+
+
+def _lows(effects: Effects, three: tuple[str, str, str]) -> FloatArray:
+    """Return the least share of each of three components that was tried, (3,)."""
+    return np.array([effects.runs[:, effects.factors.index(name)].min() for name in three], dtype=np.float64)
 
 
 def plot_ternary(effects: Effects, three: tuple[str, str, str], held: Mapping[str, float] | None = None, ax: Axes | None = None) -> Axes:
@@ -69,11 +79,12 @@ def plot_ternary(effects: Effects, three: tuple[str, str, str], held: Mapping[st
     """
     blends, response = ternary_grid(effects, three, held)
     ax = resolve_axes(ax)
-    room = float(blends.sum(axis=1)[0])
+    lows = _lows(effects, three)
+    size = float(blends.sum(axis=1)[0] - lows.sum())
     known = np.isfinite(response)
     if known.sum() < 3 or np.ptp(response[known]) == 0.0:
         raise ComparisonError("the region that was tried holds too little of this triangle to draw contours in")
-    place = blends / room @ _CORNERS
+    place = (blends - lows) / size @ _CORNERS
     held_fast = np.where(known, response, float(np.nanmean(response)))
     levels = np.linspace(float(np.nanmin(response)), float(np.nanmax(response)), 8)[1:-1]
     triangles = _triangles(known)
@@ -82,13 +93,13 @@ def plot_ternary(effects: Effects, three: tuple[str, str, str], held: Mapping[st
     ax.clabel(drawn, fmt=lambda level: number(level, 3), fontsize="small")
     outline = np.vstack([_CORNERS, _CORNERS[:1]])
     ax.plot(outline[:, 0], outline[:, 1], color=INK, linewidth=1.0)
-    columns = [effects.factors.index(name) for name in three]
-    shares = effects.runs[:, columns]
-    there = shares / shares.sum(axis=1, keepdims=True) @ _CORNERS
+    there = (effects.runs[:, [effects.factors.index(name) for name in three]] - lows) / size
+    # Runs whose other components are not as held lie beside the triangle's plane: they are drawn where the three stand to each other.
+    there = there / there.sum(axis=1, keepdims=True) @ _CORNERS
     ax.plot(there[:, 0], there[:, 1], linestyle="", marker="o", markerfacecolor="white", markeredgecolor=HUES[3], markersize=5.0)
-    for name, (x, y), side in zip(three, _CORNERS, ("left", "right", "center"), strict=True):
+    for name, low, (x, y), side in zip(three, lows, _CORNERS, ("left", "right", "center"), strict=True):
         above = y > 0.0
-        ax.annotate(f"{name} {number(room, 3)}", (x, y), xytext=(0.0, 6.0 if above else -14.0), textcoords="offset points",
+        ax.annotate(f"{name} {number(low + size, 3)}", (x, y), xytext=(0.0, 6.0 if above else -14.0), textcoords="offset points",
                     horizontalalignment=side, color=INK)  # fmt: skip
     unit = "" if effects.unit == "1" else f" / {effects.unit}"
     ax.set_title(f"{effects.response.replace('_', ' ')}{unit}, mean; empty where nothing was tried", color=SOFT, fontsize="small", pad=24.0)

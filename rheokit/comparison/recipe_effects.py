@@ -27,13 +27,15 @@ def recipe_effects(sheet: RecipeSheet, numbers: Candidates, lines: Sequence[str]
     moving = _moving_besides(sheet, kept)
     if moving:
         notes.append(f"{'; '.join(moving)}: no factors, so the effects hold what they do")
+    refused: dict[str, list[str]] = {}
     for line in lines:
         observed = [numbers[name][line] for name in kept]
         try:
             runs = sheet.amounts(factors, kept)
             found[line] = fit_effects(runs, [one.value for one in observed], response=line, unit=observed[0].unit if observed else "1")
         except RheokitError as error:
-            notes.append(f"effects on {line}: {error}")
+            refused.setdefault(str(error), []).append(line)
+    notes += [f"no effects on {', '.join(those)}: {reason}" for reason, those in refused.items()]
     return found
 
 

@@ -27,6 +27,8 @@ KINDS = ("component", "process")
 SHARE_UNIT = "wt %"
 CLOSURE = 0.1
 """How far components may add up to something other than 100 [wt %]: a balance that shows 0.01 wt % and seven to ten components."""
+SAME = 1e-6
+"""Difference [wt %] that is none."""
 _LIKE = 0.8
 """Likeness of two names, 0 to 1, from which one may be a slip of the pen for the other."""
 
@@ -74,6 +76,33 @@ class RecipeSheet(Carried):
             When the sheet has no such component or candidate.
         """
         return {name: np.array([self._amount(candidate, name) for candidate in candidates]) for name in names}
+
+    def shares(self, parts: Mapping[str, Sequence[str]], candidates: Sequence[str]) -> dict[str, FloatArray]:
+        """Return shares of 1 of a blend for a mixture model: part to (N,).
+
+        Parameters
+        ----------
+        parts
+            Part to the components that make it up, as `{"silica": ["fumed silica"], "solvent": ["ether", "alcohol"]}`; what no part names
+            is left out, and has to be the same in all candidates.
+        candidates
+            Whose recipes.
+
+        Raises
+        ------
+        ComparisonError
+            When a component that is left out differs between candidates: the shares would hide what it does.
+        """
+        named = [name for held in parts.values() for name in held]
+        rest = self.amounts([name for name in self.components if name not in named], candidates)
+        moving = [name for name, held in rest.items() if held.size and np.ptp(held) > SAME]
+        if moving or len(set(named)) != len(named):
+            raise ComparisonError(
+                f"{', '.join(moving) or 'a component named twice'} differs between candidates; give it a part, or leave them out"
+            )
+        sums = {part: np.sum([self.amounts([name], candidates)[name] for name in held], axis=0) for part, held in parts.items()}
+        total = np.sum(list(sums.values()), axis=0)
+        return {part: np.asarray(held / total, dtype=np.float64) for part, held in sums.items()}
 
     def _amount(self, candidate: str, name: str) -> float:
         if name not in self.components:

@@ -176,3 +176,9 @@ def test_a_front_and_ranks():
         rank_shares({"a": [1.0], "b": [1.0, 2.0]})
     with pytest.raises(ComparisonError, match="a front needs a table of numbers"):
         pareto_front(np.array([1.0, np.nan]))
+
+
+def test_nothing_allowed_is_said_and_not_returned():
+    aims = {"y": Aim(lower=0.0, upper=1.0, target=1.0)}
+    with pytest.raises(ComparisonError, match=r"^no setting that was looked at may be taken"):
+        most_desirable({"y": lambda x: x[:, 0]}, aims, np.zeros(1), np.ones(1), allowed=lambda x: x[:, 0] > 2.0)

@@ -122,3 +122,13 @@ def test_hostile_text_stays_text(tmp_path):
     assert "&lt;script&gt;" in sheet._repr_html_()
     assert "\x1b" not in str(sheet)
     assert "=1+1" in str(sheet)  # as it stands: nothing is evaluated
+
+
+def test_shares_of_a_blend_close_to_one_and_hide_nothing():
+    sheet = read_recipes(SHEET)
+    parts = {"silica": ["fumed silica"], "resin": ["rosin ester resin"], "solvent": ["aromatic glycol ether", "aliphatic alcohol"]}
+    found = sheet.shares(parts, ["candidate-1", "candidate-4"])
+    assert found["silica"].tolist() == pytest.approx([3.0 / 80.8, 3.4 / 80.8], rel=1e-12)
+    assert (found["silica"] + found["resin"] + found["solvent"]).tolist() == pytest.approx([1.0, 1.0], abs=1e-12)
+    with pytest.raises(ComparisonError, match=r"^hydrogenated castor wax differs between candidates"):
+        sheet.shares(parts, ["candidate-1", "candidate-3"])
