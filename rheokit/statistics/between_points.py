@@ -75,6 +75,8 @@ def stresses_at(curve: HasFlow, rates: tuple[float, ...], where: str) -> Stresse
 
 def _place(logs: FloatArray, rate: float, where: str) -> tuple[int, float]:
     """Return the left neighbour of a rate and its place between the two, 0 to 1 (a little beyond at the ends)."""
+    if not 0.0 < rate < math.inf:
+        raise RangeError(f"{where}: a stress is read at a rate above zero, not at {rate!r} 1/s; state the rate")
     target = math.log(rate)
     if logs.size < 2 or not logs[0] - REACH <= target <= logs[-1] + REACH:
         span = f"{number(math.exp(logs[0]), 3)} to {number(math.exp(logs[-1]), 3)} 1/s"

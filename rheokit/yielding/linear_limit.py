@@ -115,12 +115,15 @@ def linear_limit(step: Step, *, tolerance: float = 0.05, rest: float | None = No
     Raises
     ------
     FitError
-        When there are too few points or the tolerance is out of range.
+        When there are too few points, the modulus never changes, or the tolerance is out of range.
     """
     if not 0.0 < tolerance <= 0.25:
         raise FitError(f"the tolerance of the linear range lies between 0 and 0.25, not {tolerance!r}")
     sweep = sweep_of(step)
     seen = _beginning(sweep)
+    if np.ptp(sweep.storage) == 0.0:
+        last = number(float(sweep.strain[-1]), 3)
+        raise FitError(f"the storage modulus is one number up to the last strain, {last}: its fall is not seen; sweep further")
     fit = fit_law(sweep.strain[:seen], sweep.storage[:seen], SOFTENING, weighting="relative", other_solvers=False)
     conditions = {**stated("amplitude sweep, linear limit", rest=rest), "tolerance": Condition(value=tolerance, unit="1")}
     words = (

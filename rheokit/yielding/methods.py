@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from rheokit.base.carry import Carried
-from rheokit.base.errors import RheokitError, printable
+from rheokit.base.errors import FitError, RheokitError, printable
 from rheokit.base.estimate import Estimate
 from rheokit.base.finding import Finding
 from rheokit.base.run import Batch, Run, Step
@@ -118,8 +118,15 @@ def yield_methods(
     -------
     YieldMethods
         With one table and one figure.
+
+    Raises
+    ------
+    FitError
+        When there is neither a run nor an estimate.
     """
     name, chosen = _runs(runs)
+    if not chosen and not more:
+        raise FitError("no runs to take yield values from; give a batch, a run or several")
     readings: list[tuple[str, YieldReading]] = []
     failed: list[Finding] = []
     for run, step, what, method in _methods(chosen, laws, low_rate, tolerance, rest):

@@ -88,3 +88,10 @@ def test_figures():
         assert found.plot(axes) is axes
         assert any(" Pa (" in text.get_text() for text in axes.texts)
         plt.close(figure)
+
+
+@pytest.mark.parametrize("rate", [0.0, -1.0, np.nan])
+def test_a_stress_at_no_rate_is_refused(rate):
+    curve = rk.Leg(np.arange(5.0), np.geomspace(100.0, 1.0, 5), np.linspace(200.0, 140.0, 5))
+    with pytest.raises(rk.RangeError, match="a stress is read at a rate above zero"):
+        rk.stress_at_low_rate(curve, shear_rate=rate)

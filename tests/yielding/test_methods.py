@@ -256,3 +256,8 @@ def test_no_note_of_the_table_speaks_of_a_bare_yield_stress():
     said = [line for line in lines if "yield stress is not determined" in line]
     assert said
     assert all("dynamic yield stress: " in line for line in said)
+
+
+def test_no_runs_are_no_table():
+    with pytest.raises(rk.FitError, match="no runs to take yield values from; give a batch, a run or several"):
+        rk.yield_methods([])

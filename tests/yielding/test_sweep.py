@@ -153,3 +153,10 @@ def test_figures():
         assert found.plot(axes) is axes
         assert {"G′", "G″"} <= {text.get_text() for text in axes.texts}
         plt.close(figure)
+
+
+def test_a_modulus_that_never_changes_has_no_limit():
+    strain = np.geomspace(1e-4, 1.0, 20)
+    flat = step("amplitude_sweep", "strain", shear_strain=strain, storage_modulus=np.full(20, 1000.0), loss_modulus=np.full(20, 100.0))
+    with pytest.raises(rk.FitError, match=r"one number up to the last strain, 1.00: its fall is not seen; sweep further"):
+        rk.linear_limit(flat)

@@ -11,6 +11,7 @@ import numpy as np
 
 from rheokit.base.carry import Carried
 from rheokit.base.curve import FloatArray
+from rheokit.base.errors import RangeError
 from rheokit.base.estimate import Condition, Estimate
 from rheokit.base.finding import Finding
 from rheokit.base.run import Run, Step
@@ -164,7 +165,17 @@ class StructureFit(Carried):
         after: float = 300.0,
         level: float = 0.95,
     ) -> Prediction:
-        """Return a step test of a new load: low, other and low rate [1/s], durations [s], from equilibrium at the first."""
+        """Return a step test of a new load: low, other and low rate [1/s], durations [s], from equilibrium at the first.
+
+        Raises
+        ------
+        RangeError
+            When the shear is not faster than the low rate: it takes nothing that could come back.
+        """
+        if not 0.0 < low_rate < shear_rate:
+            raise RangeError(
+                f"shear at {shear_rate!r} 1/s takes nothing from an ink at {low_rate!r} 1/s; state a low rate above 0 and a higher one"
+            )
         programme = step_test_programme(shear_rate=shear_rate, low_rate=low_rate, before=before, shear=shear, after=after)
         return self._along(programme, level, recovery_estimates)
 
@@ -172,7 +183,14 @@ class StructureFit(Carried):
         """Return a start-up of a new load at a rate [1/s] after pre-shear and a rest [s], with its highest stress.
 
         Under a law without an elastic strain there is no rising flank: the stress begins at its highest.
+
+        Raises
+        ------
+        RangeError
+            When the rate is not above zero.
         """
+        if not shear_rate > 0.0:
+            raise RangeError(f"a start-up at {shear_rate!r} 1/s starts nothing; state a rate above zero")
         return self._along(startup_programme(shear_rate=shear_rate, rest=rest, duration=duration), level, peak_estimates)
 
     def _along(self, programme: Programme, level: float, read: Reading) -> Prediction:

@@ -232,3 +232,14 @@ def test_tables_figures_and_refusals():
         FIT.predict_loop(rk.step_test_programme())
     with pytest.raises(rk.FitError, match=r"level: 1\.5 does not lie between 0 and 1"):
         FIT.predict_loop(FAST, level=1.5)
+
+
+@pytest.mark.parametrize(("shear_rate", "low_rate"), [(0.5, 0.5), (0.1, 0.5), (50.0, 0.0), (0.0, 0.0)])
+def test_a_shear_that_takes_nothing_predicts_no_recovery(shear_rate, low_rate):
+    with pytest.raises(rk.RangeError, match=r"takes nothing from an ink at .* 1/s; state a low rate above 0 and a higher one"):
+        FIT.predict_recovery(shear_rate, low_rate=low_rate)
+
+
+def test_a_start_up_at_no_rate_is_refused():
+    with pytest.raises(rk.RangeError, match="starts nothing; state a rate above zero"):
+        FIT.predict_startup(100.0, shear_rate=0.0)
