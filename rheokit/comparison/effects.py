@@ -70,7 +70,7 @@ class Effects(Carried):
     leverage
         (N,); a run with twice the mean leverage or more decides what the model says near it.
     lack_of_fit
-        Or None where nothing was repeated.
+        Or None where nothing was repeated, no setting is left over, or repeats do not scatter.
     """
 
     model: EffectModel
@@ -181,7 +181,7 @@ class Effects(Carried):
             + (" of the logarithm" if self.scale == "logarithmic" else f" {self.unit}")
         ]
         if self.lack_of_fit is None:
-            notes.append("nothing was repeated: whether the model misses more than runs scatter cannot be told; repeat three to five runs")
+            notes.append(self._no_lack_of_fit())
         else:
             verdict = "the model misses more than repeats scatter" if self.lack_of_fit.probability < 0.05 else "no lack of fit is seen"
             notes.append(f"{verdict} (p = {self.lack_of_fit.probability:.2g})")
@@ -191,6 +191,15 @@ class Effects(Carried):
         columns = ("term", "coefficient", "standard error", "p")
         title = f"{self.response}: {self.model.replace('_', ' ')}"
         return Table(title=title, columns=columns, rows=tuple(rows), notes=tuple(notes), right=columns[1:])
+
+    def _no_lack_of_fit(self) -> str:
+        """Say why it cannot be told whether the model misses more than runs scatter."""
+        places = len(np.unique(np.round(self.runs, 9), axis=0))
+        if places == len(self.runs):
+            return "nothing was repeated: whether the model misses more than runs scatter cannot be told; repeat three to five runs"
+        if places <= len(self.terms):
+            return f"{places} different settings for {len(self.terms)} terms: whether the model misses more cannot be told; add settings"
+        return "repeats do not scatter at all: whether the model misses more than they do cannot be told; are they copies?"
 
     def __str__(self) -> str:
         return str(self.table())

@@ -119,7 +119,7 @@ def compare_recipes(
         raise ComparisonError(f"{base!r} is no candidate; they are {', '.join(batches)}")
     checks = {name: check_batch(batch, specification) for name, batch in batches.items()}
     numbers, notes = _numbers(checks)
-    limits = _limits(specification, numbers)
+    limits = _limits(specification)
     wanted = _aims(limits, aims, _rheological(specification))
     choice = choose(numbers, limits, wanted, seed=seed)
     curves, missing = _curves({name: batch for name, batch in batches.items() if numbers[name]}, base)
@@ -129,7 +129,7 @@ def compare_recipes(
     suggestions = None
     if sheet is not None:
         notes += [str(finding) for finding in (*sheet.findings, *sheet.against_runs(list(batches)))]
-        lines = [line for line in _rheological(specification) if any(limit.line == line for limit in limits)]
+        lines = [line for line in _rheological(specification) if any(line in held for held in numbers.values())]
         effects = recipe_effects(sheet, numbers, lines, notes)
         gellants = recipe_gellants(sheet, numbers, base, _yield_line(specification), notes)
         suggestions = _next(effects, limits, seed, notes)
@@ -163,14 +163,12 @@ def _numbers(checks: Mapping[str, BatchCheck]) -> tuple[dict[str, dict[str, Esti
     return numbers, notes
 
 
-def _limits(specification: Specification, numbers: Mapping[str, Mapping[str, Estimate]]) -> tuple[HardLimit, ...]:
+def _limits(specification: Specification) -> tuple[HardLimit, ...]:
+    """Return the limits in the units in which they were written; a line that was measured nowhere keeps every candidate outside."""
     found = []
     for line in specification.requirements:
-        units = [held[line.id].unit for held in numbers.values() if line.id in held]
-        if not units:
-            raise ComparisonError(f"{line.id} was measured on no candidate; correct its runs, or take it out of the specification")
         lower, upper = (end if np.isinf(end) else line.unit.from_si(end) for end in (line.lower_value, line.upper_value))
-        found.append(HardLimit(line=line.id, lower=lower, upper=upper, unit=units[0]))
+        found.append(HardLimit(line=line.id, lower=lower, upper=upper, unit=line.unit.symbol))
     return tuple(found)
 
 

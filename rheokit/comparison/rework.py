@@ -23,6 +23,7 @@ from rheokit.comparison.feasible import HardLimit
 __all__ = ["CAUTIONS", "Rework", "advise_rework"]
 
 MOST_CORRECTIONS = 2
+"""Of one batch (common practice, no source)."""
 CAUTIONS = (
     "Check the safety data sheets of batch and addition, flash point and compatibility first; site rules and local codes come before this.",
     "Powder added afterwards does not act like powder milled in: make a pilot of the same step first.",

@@ -79,6 +79,14 @@ def test_lack_of_fit_by_hand_and_by_construction():
     assert "the model misses more than repeats scatter" in str(bent)
 
 
+def test_why_lack_of_fit_cannot_be_told_is_said():
+    assert "6 different settings for 6 terms" in str(yarn())
+    once = fit_effects({"x": np.arange(6.0)}, np.exp([0.1, 1.0, 2.2, 2.9, 4.1, 5.0]), response="r")
+    assert "nothing was repeated" in str(once)
+    copies = fit_effects({"x": [0.0, 0.0, 1.0, 1.0, 2.0, 2.0]}, [1.0, 1.0, 2.0, 2.0, 5.0, 5.0], response="r")
+    assert "are they copies?" in str(copies)
+
+
 def test_the_best_tread_by_our_own_search():
     models = {name: tread(name) for name in ("y1", "y2", "y3", "y4")}
     aims = {

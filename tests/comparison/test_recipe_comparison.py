@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import shutil
 from pathlib import Path
 
 import numpy as np
@@ -93,6 +94,20 @@ def test_what_is_asked_must_be_there(batches):
         compare_recipes(two, SPECIFICATION, aims={"yield-stress": "up"})
     alone = compare_recipes(two, SPECIFICATION, aims={"yield-stress": "high"})
     assert (alone.effects, alone.suggestions, list(alone.choice.aims)) == ({}, None, ["yield-stress"])
+
+
+def test_a_line_that_was_measured_nowhere_keeps_all_outside_and_spoils_nothing_else(tmp_path):
+    copies = {}
+    for number in (1, 4, 5, 6, 7, 8, 9, 12):
+        copy = shutil.copytree(SAMPLES / "recipes" / f"candidate-{number}", tmp_path / f"candidate-{number}")
+        lines = (copy / "results.csv").read_text(encoding="utf-8").splitlines(keepends=True)
+        (copy / "results.csv").write_text("".join(line for line in lines if not line.startswith("density")), encoding="utf-8")
+        copies[copy.name] = read_batch(copy)
+    found = compare_recipes(copies, SPECIFICATION, sheet=read_recipes(SAMPLES / "recipes" / "recipes.csv"))
+    assert found.choice.window.feasible == ()
+    assert "density was not measured" in str(found)
+    assert "no candidate lies inside the window: nothing is weighed" in str(found)
+    assert set(found.effects) == {"viscosity-100", "viscosity-10", "stress-1", "thinning-10-100", "yield-stress", "loop-area"}
 
 
 def number(name, value, unit="Pa", **conditions):
