@@ -80,7 +80,7 @@ _LIST = (
     _quantity("static_yield_stress_peak", "τ_s", r"\tau_s", "Pa", "static yield stress: peak of the stress overshoot at start-up"),
     _quantity("static_yield_stress_tangents", "τ_s", r"\tau_s", "Pa", "static yield stress: crossing of two tangents of a stress ramp"),
     _quantity(
-        "static_yield_stress_viscosity_maximum", "τ_s", r"\tau_s", "Pa", "static yield stress: where the viscosity of a stress ramp is highest"
+        "static_yield_stress_viscosity_maximum", "τ_s", r"\tau_s", "Pa", "static yield stress: viscosity maximum of a stress ramp"
     ),
     _quantity("stress_at_low_rate", "τ_l", r"\tau_l", "Pa", "stress of the flow curve at a stated low rate"),
     _quantity("flow_point_stress", "τ_f", r"\tau_f", "Pa", "stress amplitude at which G′ = G″"),
@@ -111,12 +111,9 @@ _LIST = (
     _quantity("build_up_rate", "a", "a", "1/s", "rate at which lost structure comes back, at rest"),
     _quantity("breakdown_rate", "k_b", "k_b", "1/s", "rate at which structure breaks, at a stated shear rate"),
     _quantity("breakdown_exponent", "m", "m", "1", "exponent of the shear rate in the breakdown rate"),
-    _quantity("breakdown_coefficient", "b", "b", "s^(m-1)", "rate of breakdown at 1 1/s; never compared at different exponent (its unit differs)"),
     _quantity("initial_structure", "Λ_0", r"\Lambda_0", "1", "structure parameter as a load begins"),
     _quantity("broken_yield_stress", "τ_0", r"\tau_0", "Pa", "stress at rate zero of a structure law without structure"),
     _quantity("structure_yield_stress", "τ_1", r"\tau_1", "Pa", "what a full structure adds to the stress at rate zero of its law"),
-    _quantity("broken_consistency", "K_0", "K_0", "Pa·s^n", "consistency of a structure law without structure"),
-    _quantity("structure_consistency", "ΔK", r"\Delta K", "Pa·s^n", "what a full structure adds to the consistency of its law"),
     _quantity("load_factor", "f", "f", "1", "stress scale of a load over the mean of loads"),
     _quantity("startup_peak_stress", "τ_p", r"\tau_p", "Pa", "highest stress of a start-up, at a stated rate after a stated rest"),
     _quantity("structural_recovery", "r", "r", "1", "rebuilt part of what shear took: (X - X_sheared)/(X_rest - X_sheared)", "%"),
