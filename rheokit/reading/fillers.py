@@ -18,7 +18,6 @@ __all__ = ["check_fillers"]
 
 FILLERS = (-999.0, -9999.0, -99999.0, -999999.0, 99999.0, 999999.0, 9999999.0)
 """Runs of nines that programs write for "no value" (common practice, no source)."""
-_FILLERS = np.array(FILLERS)
 _LEAST = 999.0 * (1.0 - 1e-9)
 LARGEST = 1e20
 """In SI. No rate, stress, viscosity or torque of an ink comes near it; programs write 1e30 or 9.9e37 for "no value"."""
@@ -47,11 +46,16 @@ def check_fillers(body: Body, columns: Sequence[Column]) -> tuple[Finding, ...]:
 
 def _odd_rows(values: FloatArray, unit: Unit) -> NDArray[np.intp]:
     """Return the index of every number that looks like a missing value."""
-    size = np.abs(values)
-    large = np.flatnonzero(size >= unit.scale_to_si(_LEAST))
-    if not large.size:
-        return large
+    least = unit.scale_to_si(_LEAST)
+    # The two ends first: most columns hold nothing so large, and a long one is looked through in one go.
+    high, low = float(np.fmax.reduce(values, initial=0.0)), float(np.fmin.reduce(values, initial=0.0))
+    if high < least and low > -least:
+        return np.empty(0, dtype=np.intp)
+    large = np.flatnonzero((values >= least) | (values <= -least) if low <= -least else values >= least)
     with np.errstate(over="ignore"):
         shown = np.round(unit.from_si(values[large]), 6)
-    odd = np.flatnonzero((size[large] > LARGEST) | (shown[:, np.newaxis] == _FILLERS).any(axis=1))
+    odd = (values[large] > LARGEST) | (values[large] < -LARGEST)
+    for filler in FILLERS:
+        if low <= -least or filler > 0.0:
+            odd |= shown == filler
     return large[odd]
