@@ -131,6 +131,10 @@ probability that one run of it meets every limit, and its regret is what is miss
 The highest desirability pulls a recipe to the edges of its limits, where runs fall out. Aiming at the middle of every limit does as well as
 the suggestion here; it does not say how likely it is to meet them.
 
+The scene was chosen among four that were tried first with another seed: in those with wider limits or more runs the regret of both came
+near zero. In each of them the suggestion and the middle came out level, and random choice and the highest desirability far behind. The
+numbers above are of a seed that was drawn after the scene was fixed.
+
 Made by
 
 ```sh
@@ -143,7 +147,7 @@ def main() -> int:
     """Run the study and write its page."""
     parser = argparse.ArgumentParser(description="Compare choices of the next candidate.")
     parser.add_argument("--repeats", type=int, default=300)
-    parser.add_argument("--seed", type=int, default=2026)
+    parser.add_argument("--seed", type=int, default=20270117)
     parser.add_argument("--output", type=Path, help="page to write")
     options = parser.parse_args()
     found = study(options.repeats, options.seed)
